@@ -1,0 +1,5 @@
+"""What people read."""
+
+from .letter import Letter
+
+__all__ = ["Letter"]
