@@ -1,5 +1,25 @@
 """What to do, how long it takes, and by when it must begin."""
 
 from .actions import ACTION_OF_PROTECTION, MINUTES_PER_TREE, Action
+from .cautions import CAUTION_TEXTS, Caution, cautions
+from .lifting import people_per_pot, pot_mass, recommended_weight_limit
+from .schedule import Schedule, effort, schedule
+from .task import Task, task_at_leisure, task_before
 
-__all__ = ["ACTION_OF_PROTECTION", "MINUTES_PER_TREE", "Action"]
+__all__ = [
+    "ACTION_OF_PROTECTION",
+    "CAUTION_TEXTS",
+    "MINUTES_PER_TREE",
+    "Action",
+    "Caution",
+    "Schedule",
+    "Task",
+    "cautions",
+    "effort",
+    "people_per_pot",
+    "pot_mass",
+    "recommended_weight_limit",
+    "schedule",
+    "task_at_leisure",
+    "task_before",
+]

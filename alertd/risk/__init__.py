@@ -1,5 +1,31 @@
 """What the cold threatens: rules, cold spells, probabilities."""
 
+from .assessment import (
+    Assessment,
+    Threshold,
+    assess,
+    cold_thresholds,
+    frost_probability,
+    is_in_store,
+    is_judged_as_growing,
+)
+from .critical import CriticalTemperature, critical_temperature
 from .rules import Rule, Rules, RuleSettings
+from .spells import ColdSpell, cold_spells
 
-__all__ = ["Rule", "RuleSettings", "Rules"]
+__all__ = [
+    "Assessment",
+    "ColdSpell",
+    "CriticalTemperature",
+    "Rule",
+    "RuleSettings",
+    "Rules",
+    "Threshold",
+    "assess",
+    "cold_spells",
+    "cold_thresholds",
+    "critical_temperature",
+    "frost_probability",
+    "is_in_store",
+    "is_judged_as_growing",
+]

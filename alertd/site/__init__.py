@@ -1,17 +1,23 @@
 """The place, its tree groups, its daylight and its people's hours."""
 
+from .daylight import Daylight, Sun, daylight
 from .groups import Condition, Cover, Growing, Protection, Stage, TreeGroup
 from .place import MonthDay, Site
-from .work import WorkHours
+from .work import Slot, WorkHours, working_slots
 
 __all__ = [
     "Condition",
     "Cover",
+    "Daylight",
     "Growing",
     "MonthDay",
     "Protection",
     "Site",
+    "Slot",
     "Stage",
+    "Sun",
     "TreeGroup",
     "WorkHours",
+    "daylight",
+    "working_slots",
 ]

@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import time, timedelta
+from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING
+
+from alertd.core import as_utc
+
+from .daylight import daylight
+
+if TYPE_CHECKING:
+    from .place import Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,3 +49,65 @@ class WorkHours:
         if self.people < 1:
             message = f"at least one person must work, not {self.people}"
             raise ValueError(message)
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A stretch of time in which people can work.
+
+    Parameters
+    ----------
+    start, end : datetime
+        Aware UTC, start before end.
+    """
+
+    start: datetime
+    end: datetime
+
+    @property
+    def length(self) -> timedelta:
+        """How long it is."""
+        return self.end - self.start
+
+
+def working_slots(site: Site, work: WorkHours, start: datetime, end: datetime) -> tuple[Slot, ...]:
+    """Return the stretches between two instants in which people can work.
+
+    Where the sun does not rise at all, the hours of work stand alone: nobody can wait for spring.
+
+    Parameters
+    ----------
+    site : Site
+        Gives light and local time.
+    work : WorkHours
+        Gives hours.
+    start, end : datetime
+        Aware.
+
+    Returns
+    -------
+    tuple of Slot
+        In order, cut to start and end; empty if there is none.
+    """
+    first = site.local(start).date() - timedelta(days=1)
+    slots = []
+    for offset in range((site.local(end).date() - first).days + 2):
+        day = first + timedelta(days=offset)
+        slot = _slot_of_day(site, work, day)
+        if slot is None:
+            continue
+        cut = (max(slot[0], as_utc(start)), min(slot[1], as_utc(end)))
+        if cut[0] < cut[1]:
+            slots.append(Slot(*cut))
+    return tuple(slots)
+
+
+def _slot_of_day(site: Site, work: WorkHours, day: date) -> tuple[datetime, datetime] | None:
+    """Return the working hours of one local date, or None where there are none."""
+    begin = as_utc(datetime.combine(day, work.earliest, tzinfo=site.time_zone))
+    end = as_utc(datetime.combine(day, work.latest, tzinfo=site.time_zone))
+    if work.daylight_only:
+        light = daylight(site.latitude, site.longitude, day)
+        if light.sunrise is not None and light.sunset is not None:
+            begin, end = max(begin, light.sunrise), min(end, light.sunset)
+    return (begin, end) if begin < end else None
