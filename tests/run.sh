@@ -1,6 +1,6 @@
 #!/bin/sh
 # Checks everything: sh tests/run.sh. Format, lint, types, import contracts, dependencies, spelling, the top level, tests, coverage.
-# Needs Python 3.11, 3.12 or 3.13; makes its own environment .venv-test-3.X in the checkout from tests/constraints.txt.
+# Needs git and Python 3.11, 3.12 or 3.13; makes its own environment .venv-test-3.X in the checkout from tests/constraints.txt.
 # It stops at the first step that fails and says which.
 set -eu
 
@@ -285,6 +285,7 @@ log=$(mktemp)
 trap 'rm -f "$log" ${remove_at_exit:+"$remove_at_exit"}' EXIT
 trap 'exit 130' HUP INT TERM
 
+command -v git >/dev/null 2>&1 || fail 'git is needed to know which files are ours: install it'
 pythons=$(list_pythons)
 [ -n "$pythons" ] || fail 'no Python 3.11, 3.12 or 3.13 with the venv module was found: name one with --python PATH'
 if [ "$every_python" = no ]; then
