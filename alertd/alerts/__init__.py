@@ -1,7 +1,38 @@
 """Alerts: what opens, changes and ends them."""
 
 from .alert import Alert, AlertState, Announcement, Outcome
-from .decision import State
+from .decision import SITE, Decision, State, decide, next_call
 from .garden import Garden
+from .lifecycle import TABLE, Event, NoticeKind, Step, step
+from .notice import Change, Notice, Transition
+from .outlook import Outlook, Refusal, outlook
+from .reports import COVER_AFTER, Report, can_be_reported, report_declined, report_done
 
-__all__ = ["Alert", "AlertState", "Announcement", "Garden", "Outcome", "State"]
+__all__ = [
+    "COVER_AFTER",
+    "SITE",
+    "TABLE",
+    "Alert",
+    "AlertState",
+    "Announcement",
+    "Change",
+    "Decision",
+    "Event",
+    "Garden",
+    "Notice",
+    "NoticeKind",
+    "Outcome",
+    "Outlook",
+    "Refusal",
+    "Report",
+    "State",
+    "Step",
+    "Transition",
+    "can_be_reported",
+    "decide",
+    "next_call",
+    "outlook",
+    "report_declined",
+    "report_done",
+    "step",
+]

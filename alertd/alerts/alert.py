@@ -20,6 +20,7 @@ class AlertState(StrEnum):
     PREPARE = "prepare"
     EXECUTE = "execute"
     DONE = "done"
+    DECLINED = "declined"
     ENDED = "ended"
 
 

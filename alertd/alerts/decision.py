@@ -2,15 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from alertd.core import Certainty, ResponseType, Severity
+from alertd.plan import Action
+from alertd.risk import SEEN_BEYOND, Rule
+from alertd.site import Condition
 
-    from alertd.site import Condition
+from .case import Case
+from .cold import judge_cold
+from .lifecycle import Event
+from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
+from .outlook import outlook
+from .spring import judge_spring
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import datetime, timedelta
+
+    from alertd.risk import Assessment
+    from alertd.weather import Forecast
 
     from .alert import Alert
+    from .garden import Garden
+    from .notice import Notice, Transition
+    from .outlook import Outlook, Refusal
+
+#: The group of matters that concern the whole site.
+SITE = "site"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,3 +47,139 @@ class State:
 
     conditions: Mapping[str, Condition]
     alerts: tuple[Alert, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What one evaluation makes of the world.
+
+    Parameters
+    ----------
+    now : datetime
+        Aware UTC.
+    outlook : Outlook
+        What the forecasts together say.
+    assessments : tuple of Assessment
+        What each rule says of each group; empty if the watch is blind.
+    transitions : tuple of Transition
+        Steps in the lives of alerts.
+    followed : tuple of Alert
+        Alerts that silently follow the forecast.
+    conditions : mapping of str to Condition
+        As they were judged.
+    """
+
+    now: datetime
+    outlook: Outlook
+    assessments: tuple[Assessment, ...]
+    transitions: tuple[Transition, ...]
+    followed: tuple[Alert, ...]
+    conditions: Mapping[str, Condition] = field(default_factory=dict)
+
+    @property
+    def notices(self) -> tuple[Notice, ...]:
+        """What people are told."""
+        return tuple(step.notice for step in self.transitions if step.notice is not None)
+
+    @property
+    def changed_alerts(self) -> tuple[Alert, ...]:
+        """Every alert that is not as it was, once, as it stands now."""
+        latest = {alert.alert_id: alert for alert in self.followed}
+        latest.update((step.after.alert_id, step.after) for step in self.transitions)
+        return tuple(latest.values())
+
+
+def decide(
+    now: datetime, garden: Garden, forecasts: Sequence[Forecast], failures: Sequence[Refusal], state: State
+) -> Decision:
+    """Return what one evaluation makes of forecasts and memory.
+
+    Parameters
+    ----------
+    now : datetime
+        Aware UTC.
+    garden : Garden
+        The configuration.
+    forecasts : sequence of Forecast
+        The last good answer of each source.
+    failures : sequence of Refusal
+        Sources that gave nothing now.
+    state : State
+        What is remembered.
+
+    Returns
+    -------
+    Decision
+        Nothing in it depends on anything but the arguments.
+    """
+    view = outlook(now, garden, forecasts, failures, _reach(garden))
+    transitions = list(_blindness(now, garden, view, state))
+    followed: list[Alert] = []
+    assessments: list[Assessment] = []
+    conditions = {}
+    for group in garden.groups:
+        condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
+        conditions[group.group_id] = condition
+        alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
+        case = Case(now, garden, group, condition, view.series, alerts)
+        cold = judge_cold(case)
+        transitions += cold.transitions
+        followed += cold.followed
+        assessments += cold.assessments
+        transitions += judge_spring(case)
+    transitions += _orphans(now, garden, state)
+    return Decision(now, view, tuple(assessments), tuple(transitions), tuple(followed), conditions)
+
+
+def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
+    """Return when the next reminder or final call is due, so that nobody waits for the next poll.
+
+    Parameters
+    ----------
+    garden : Garden
+        Tells how long before the latest start the reminder comes.
+    state : State
+        With the open alerts.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    datetime or None
+        The first one after `now`, or ``None``.
+    """
+    calls = []
+    for alert in state.alerts:
+        start_by = alert.announced.start_by
+        if alert.is_open and start_by is not None:
+            calls += [start_by - garden.work.reminder_before, start_by]
+    return min((call for call in calls if call > now), default=None)
+
+
+def _reach(garden: Garden) -> timedelta:
+    """Return how far ahead any rule looks."""
+    rules = garden.rules
+    settings = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
+    return max(each.horizon for each in settings) + SEEN_BEYOND
+
+
+def _orphans(now: datetime, garden: Garden, state: State) -> tuple[Transition, ...]:
+    """Return the ends of alerts whose group is no longer in the configuration."""
+    known = {group.group_id for group in garden.groups} | {SITE}
+    orphans = [alert for alert in state.alerts if alert.is_open and alert.group not in known]
+    return tuple(move_alert(alert, Event.EASED, Facts(), now) for alert in orphans)
+
+
+def _blindness(now: datetime, garden: Garden, view: Outlook, state: State) -> tuple[Transition, ...]:
+    """Return what becomes of the matter of seeing nothing: told once, and its end too."""
+    alerts = [alert for alert in state.alerts if alert.rule is Rule.BLIND]
+    open_alerts = [alert for alert in alerts if alert.is_open]
+    facts = Facts(opens_with=ResponseType.ASSESS, severity=Severity.UNKNOWN, certainty=Certainty.UNKNOWN)
+    if view.series is None and not open_alerts:
+        day = garden.site.local(now).date().isoformat()
+        alert_id = new_alert_id(SITE, day, (alert.alert_id for alert in alerts))
+        matter = Matter(alert_id, SITE, Action.LOOK_YOURSELF, Rule.BLIND)
+        return (open_alert(matter, Event.DUE, facts, now),)
+    if view.series is not None:
+        return tuple(move_alert(alert, Event.EASED, facts, now) for alert in open_alerts)
+    return ()

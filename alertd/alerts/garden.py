@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from datetime import timedelta
-
     from alertd.core import TemperatureUnit
     from alertd.hardiness import HardinessClass
     from alertd.risk import Rules
@@ -34,6 +33,13 @@ class Garden:
         Thresholds and margins.
     stale_after : timedelta
         A forecast older than this by its own reference time is not used.
+    must_see : timedelta
+        A forecast with a longer gap than ``longest_gap`` within this time ahead is not used: a night
+        that it does not show is not a night without danger.
+    longest_gap : timedelta
+        See above.
+    is_exact : bool
+        Whether forecasts are taken as the truth, without an error of their own; for hindcasts.
     """
 
     site: Site
@@ -43,3 +49,6 @@ class Garden:
     classes: dict[str, HardinessClass]
     rules: Rules
     stale_after: timedelta
+    must_see: timedelta = timedelta(hours=48)
+    longest_gap: timedelta = timedelta(hours=6)
+    is_exact: bool = False

@@ -1,5 +1,23 @@
 """What people read."""
 
+from .compose import Reader, compose, letter_for_test
+from .item import Item, item_of
 from .letter import Letter
+from .when import clock_text, day_text, length_text, when_text
+from .wording import action_phrase, condition_text, sentence
 
-__all__ = ["Letter"]
+__all__ = [
+    "Item",
+    "Letter",
+    "Reader",
+    "action_phrase",
+    "clock_text",
+    "compose",
+    "condition_text",
+    "day_text",
+    "item_of",
+    "length_text",
+    "letter_for_test",
+    "sentence",
+    "when_text",
+]

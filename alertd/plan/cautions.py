@@ -43,8 +43,8 @@ CAUTION_TEXTS = {
         "Ladder only on level firm ground, with a helper, never on ice or in wind; stay off the top three rungs."
     ),
     Caution.HEATERS: (
-        "No heat lamp or heater under a wrap or near dry leaves. Outdoor cords only on a protected (GFCI or RCD) outlet, "
-        "not chained, out of wet snow. Local codes and a licensed electrician come first."
+        "No heat lamp or heater under a wrap or near dry leaves. Outdoor cords only on a protected (GFCI or RCD) "
+        "outlet, not chained, out of wet snow. Local codes and a licensed electrician come first."
     ),
     Caution.STORE_HEAT: (
         "Never burn fuel or charcoal in a closed store: carbon monoxide kills. If a store must be heated, use a listed "

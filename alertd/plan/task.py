@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from .cautions import Caution, cautions
 from .schedule import effort, schedule
 
 if TYPE_CHECKING:
+    from datetime import datetime, timedelta
+
     from alertd.site import Site, TreeGroup, WorkHours
 
     from .actions import Action
@@ -37,6 +38,8 @@ class Task:
         Whether no later working slot would still do.
     cautions : tuple of Caution
         What to mind.
+    reminder_before : timedelta
+        How long before the latest start the one reminder is due.
     """
 
     group: TreeGroup
@@ -47,6 +50,7 @@ class Task:
     is_enough: bool
     is_due: bool
     cautions: tuple[Caution, ...]
+    reminder_before: timedelta
 
 
 def task_before(
@@ -90,6 +94,7 @@ def task_before(
         is_enough=plan.is_enough,
         is_due=plan.is_due,
         cautions=cautions(group, action, expects_ice=expects_ice, is_dark=not plan.is_enough),
+        reminder_before=work.reminder_before,
     )
 
 
@@ -119,4 +124,5 @@ def task_at_leisure(work: WorkHours, group: TreeGroup, action: Action) -> Task:
         is_enough=True,
         is_due=False,
         cautions=cautions(group, action, expects_ice=False, is_dark=False),
+        reminder_before=work.reminder_before,
     )

@@ -1,6 +1,7 @@
 """What the cold threatens: rules, cold spells, probabilities."""
 
 from .assessment import (
+    SEEN_BEYOND,
     Assessment,
     Threshold,
     assess,
@@ -14,6 +15,7 @@ from .rules import Rule, Rules, RuleSettings
 from .spells import ColdSpell, cold_spells
 
 __all__ = [
+    "SEEN_BEYOND",
     "Assessment",
     "ColdSpell",
     "CriticalTemperature",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
     from .rules import Rules, RuleSettings
     from .spells import ColdSpell
+
+#: How far past its horizon a rule follows a spell that begins within it. Assumed: two more nights.
+SEEN_BEYOND = timedelta(hours=48)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +146,11 @@ def cold_thresholds(
 def assess(
     group_id: str, threshold: Threshold, series: Series, now: datetime, *, lingering: bool = False
 ) -> Assessment:
-    """Return what one rule says of one group from now to its horizon.
+    """Return what one rule says of one group from now on.
+
+    Spells count when they begin within the rule's horizon. They are followed `SEEN_BEYOND` past it, so
+    that the nights of a spell are seen together when its first hour comes into view, and people are not
+    told of each next night as if the forecast had changed.
 
     Parameters
     ----------
@@ -162,10 +170,11 @@ def assess(
     Assessment
         With its cold spells.
     """
-    ahead = series.window(now, now + threshold.settings.horizon)
+    last_onset = now + threshold.settings.horizon
+    ahead = series.window(now, last_onset + SEEN_BEYOND)
     exposure = air_exposure(ahead, threshold.critical.tissue, threshold.gain)
     spells = cold_spells(exposure, ahead.air_temperature, threshold.critical, threshold.settings, lingering=lingering)
-    return Assessment(group_id, threshold, spells)
+    return Assessment(group_id, threshold, tuple(spell for spell in spells if spell.onset <= last_onset))
 
 
 def frost_probability(series: Series, now: datetime, settings: RuleSettings, limit: float) -> float | None:

@@ -137,7 +137,7 @@ def _spell(
     if probability < needed:
         return None
     first = np.where(crosses, crossing.argmax(axis=1), crossing.shape[1])
-    rank = min(int(np.ceil(needed * first.size)), np.count_nonzero(crosses)) - 1
+    rank = min(int(np.ceil(needed * first.size)), int(np.count_nonzero(crosses))) - 1
     onset = span.start + int(np.sort(first)[rank])
     lowest_air = np.nanmin(air_temperature[known, span], axis=1)
     lowest_exposure = np.nanmin(exposure.temperature[known, span], axis=1)
@@ -156,4 +156,5 @@ def _spell(
 def _share(passed: NDArray[np.bool_], temperature: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the hourly share of known realizations that pass; 0 where none is known."""
     known = np.count_nonzero(~np.isnan(temperature), axis=0)
-    return np.count_nonzero(passed, axis=0) / np.maximum(known, 1)
+    share: NDArray[np.float64] = np.count_nonzero(passed, axis=0) / np.maximum(known, 1)
+    return share

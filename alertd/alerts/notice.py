@@ -1,0 +1,73 @@
+"""A notice: what one message says about one alert."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from alertd.plan import Task
+    from alertd.risk import Threshold
+
+    from .alert import Alert, Announcement
+    from .lifecycle import Event, NoticeKind
+
+
+class Change(StrEnum):
+    """What changed enough to be told."""
+
+    MORE_SEVERE = "more_severe"
+    EARLIER_ONSET = "earlier_onset"
+    COLDER = "colder"
+    EARLIER_START = "earlier_start"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Facts of one alert for the people who read a message.
+
+    Parameters
+    ----------
+    kind : NoticeKind
+        What is told.
+    alert : Alert
+        As it stands now.
+    before : Announcement or None
+        What was told last; ``None`` when it opens.
+    task : Task or None
+        What is to be done; ``None`` for matters of the whole site.
+    threshold : Threshold or None
+        The rule that spoke, with its critical temperature.
+    changes : tuple of Change
+        Why it is told again.
+    """
+
+    kind: NoticeKind
+    alert: Alert
+    before: Announcement | None
+    task: Task | None
+    threshold: Threshold | None
+    changes: tuple[Change, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Transition:
+    """One step in the life of an alert, with or without a notice.
+
+    Parameters
+    ----------
+    event : Event
+        What happened.
+    before : Alert or None
+        ``None`` when it opens.
+    after : Alert
+        As it stands now.
+    notice : Notice or None
+        What is told, if anything.
+    """
+
+    event: Event
+    before: Alert | None
+    after: Alert
+    notice: Notice | None

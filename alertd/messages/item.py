@@ -1,0 +1,244 @@
+"""One matter as a reader sees it: a headline and what stands below it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from alertd.alerts import AlertState, Change, NoticeKind
+from alertd.core import difference_in_unit, temperature_text
+from alertd.plan import CAUTION_TEXTS, Action, people_per_pot
+from alertd.risk import Rule
+
+from .when import length_text, when_text
+from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, sentence
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from alertd.alerts import Garden, Notice
+
+_OF_SPRING = {Action.OPEN_COVER, Action.LIFT_COVER, Action.BRING_OUT}
+_ENDS = {NoticeKind.CANCELLED, NoticeKind.EXPIRED, NoticeKind.ALL_CLEAR, NoticeKind.CLOSED}
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One matter in a message.
+
+    Parameters
+    ----------
+    headline : str
+        What to do and by when, in one line without a full stop.
+    facts : tuple of (str, str)
+        Labelled lines: why, work, how, take care, answer.
+    alert_id : str
+        Names the matter.
+    """
+
+    headline: str
+    facts: tuple[tuple[str, str], ...]
+    alert_id: str
+
+
+def item_of(notice: Notice, garden: Garden, now: datetime) -> Item:
+    """Return what a reader sees of a notice.
+
+    Parameters
+    ----------
+    notice : Notice
+        The facts.
+    garden : Garden
+        Units, local time, names of groups.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    Item
+        Headline and labelled lines.
+    """
+    name = next((group.name for group in garden.groups if group.group_id == notice.alert.group), notice.alert.group)
+    writer = _Writer(notice, garden, now, name)
+    facts = [("Why", writer.why())]
+    if notice.kind not in _ENDS:
+        facts += [("Work", writer.work()), ("How", ACTION_ADVICE[notice.alert.action])]
+        facts += [("Take care", text) for text in writer.cautions()]
+        facts.append(("Answer", writer.answer()))
+    elif notice.kind is NoticeKind.EXPIRED and notice.alert.action not in _OF_SPRING:
+        facts.append(("Next", "Look at the trees, and mark what was done after all with alertd mark."))
+    return Item(
+        sentence(writer.headline()), tuple((label, text) for label, text in facts if text), notice.alert.alert_id
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Writer:
+    """Finds the words for one notice."""
+
+    notice: Notice
+    garden: Garden
+    now: datetime
+    name: str
+
+    @property
+    def phrase(self) -> str:
+        """What is to be done."""
+        return action_phrase(self.notice.alert.action, self.name)
+
+    def when(self, instant: datetime | None) -> str:
+        """Return an instant as people say it."""
+        return "an unknown time" if instant is None else when_text(instant, self.now, self.garden.site)
+
+    def degrees(self, temperature: float | None) -> str:
+        """Return a temperature in the reader's unit."""
+        return "unknown" if temperature is None else temperature_text(temperature, self.garden.units)
+
+    def headline(self) -> str:
+        """Return the one line that must be read."""
+        alert, kind = self.notice.alert, self.notice.kind
+        if alert.rule is Rule.BLIND:
+            return "the watch sees again" if kind in _ENDS else f"the watch is blind: {self.phrase}"
+        if kind in _ENDS:
+            return self._headline_of_end()
+        start_by = alert.announced.start_by
+        if start_by is None:
+            return f"you can {self.phrase} now"
+        if kind is NoticeKind.POSTPONED:
+            return f"not yet after all: {self.phrase} later, start by {self.when(start_by)}"
+        if kind is NoticeKind.FINAL_CALL:
+            return f"last call: {self.phrase}, start now"
+        if kind is NoticeKind.REMINDER:
+            return f"still to do: {self.phrase}, start by {self.when(start_by)}"
+        if alert.state is AlertState.PREPARE:
+            return f"get ready to {self.phrase}, start by {self.when(start_by)}"
+        if self.notice.task is not None and not self.notice.task.is_enough:
+            return f"{self.phrase} at once, the cold comes at {self.when(alert.announced.onset)}"
+        return f"{self.phrase}, start by {self.when(start_by)}"
+
+    def _headline_of_end(self) -> str:
+        """Return the line of a matter that has ended."""
+        kind, is_of_spring = self.notice.kind, self.notice.alert.action in _OF_SPRING
+        if kind is NoticeKind.CANCELLED:
+            return f"wait, do not {self.phrase} yet" if is_of_spring else f"no need to {self.phrase}"
+        if kind is NoticeKind.EXPIRED:
+            end = "nobody has answered" if is_of_spring else "the cold has passed, nobody reported it done"
+            return f"{self.phrase}: {end}"
+        if kind is NoticeKind.ALL_CLEAR:
+            return f"noted for {self.name}" if is_of_spring else f"all clear for {self.name}"
+        return f"set aside and over: {self.phrase}"
+
+    def why(self) -> str:
+        """Return the reason, with numbers."""
+        alert, kind = self.notice.alert, self.notice.kind
+        if alert.rule is Rule.BLIND:
+            return "A usable forecast has come in." if kind in _ENDS else "No usable forecast is left."
+        if alert.action in _OF_SPRING:
+            return self._why_of_spring()
+        if kind is NoticeKind.CANCELLED:
+            return f"The forecast has eased. Last told: {self._expected()}."
+        if kind is NoticeKind.ALL_CLEAR:
+            return f"The spell is over; it was told as {self._expected()}. What is in place may stay in place."
+        if kind in _ENDS:
+            return f"The spell is over; it was told as {self._expected()}."
+        return " ".join(part for part in (self._changes(), sentence(self._expected()) + ".", self._rule()) if part)
+
+    def _why_of_spring(self) -> str:
+        """Return the reason of a matter of spring."""
+        limit = self.garden.classes[self._class_name()].spring_limit
+        kind = self.notice.kind
+        if kind is NoticeKind.CANCELLED:
+            return f"Frost below {self.degrees(limit)} is back in the forecast."
+        if kind is NoticeKind.ALL_CLEAR:
+            return "Reported done. A late frost will be told; keep the covers, or the way into store, at hand."
+        if kind in _ENDS:
+            return "The invitation has lapsed; it is not repeated this season."
+        settings = self.garden.rules
+        rule = settings.bring_out if self.notice.alert.rule is Rule.BRING_OUT else settings.uncover
+        days = round(rule.horizon.total_seconds() / 86400.0)
+        return (
+            f"The last-freeze date {self.garden.site.last_freeze} has passed, and the air stays above "
+            f"{self.degrees(limit)} for the next {days} days ({self._percent()} that it does not)."
+        )
+
+    def _class_name(self) -> str:
+        """Return the hardiness class of the group."""
+        return next(each.hardiness_class for each in self.garden.groups if each.group_id == self.notice.alert.group)
+
+    def _percent(self) -> str:
+        """Return the probability as people read it, never as a certainty that a forecast cannot have."""
+        probability = self.notice.alert.announced.probability
+        if probability is None:
+            return "unknown"
+        if self.garden.is_exact:
+            return f"{100 * probability:.0f} %"
+        return f"{min(max(round(100 * probability), 1), 99)} %"
+
+    def _expected(self) -> str:
+        """Return the expected cold: minimum, range, time, probability."""
+        told = self.notice.alert.announced
+        low, high = self.degrees(told.minimum_low), self.degrees(told.minimum_high)
+        spread = "" if low == high else f" ({low.split()[0]} to {high})"
+        span = self.when(told.onset)
+        if told.end is not None and told.onset is not None and told.end > told.onset:
+            span = f"between {span} and {self.when(told.end)}"
+        else:
+            span = f"at {span}"
+        return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {self._percent()}"
+
+    def _rule(self) -> str:
+        """Return which rule speaks, and on what ground."""
+        threshold = self.notice.threshold
+        if threshold is None:
+            return ""
+        text = (
+            f"The rule {threshold.rule.value} speaks at {self.degrees(threshold.critical.temperature)}, "
+            f"{RULE_REASONS[threshold.rule]}"
+        )
+        if threshold.gain > 0.0:
+            credit = f"{difference_in_unit(threshold.gain, self.garden.units):.0f} {self.garden.units.symbol}"
+            text += f"; the cover in place is credited {credit}"
+        return text + "."
+
+    def _changes(self) -> str:
+        """Return what has changed since people were last told."""
+        before, told = self.notice.before, self.notice.alert.announced
+        if before is None or not self.notice.changes:
+            return ""
+        parts = []
+        for change in self.notice.changes:
+            if change is Change.MORE_SEVERE:
+                parts.append(f"more severe ({told.severity.value} instead of {before.severity.value})")
+            elif change is Change.EARLIER_ONSET:
+                parts.append(f"earlier (from {self.when(told.onset)} instead of {self.when(before.onset)})")
+            elif change is Change.COLDER:
+                parts.append(f"colder ({self.degrees(told.minimum)} instead of {self.degrees(before.minimum)})")
+            else:
+                parts.append(f"start earlier (by {self.when(told.start_by)} instead of {self.when(before.start_by)})")
+        return f"Changed: {', '.join(parts)}."
+
+    def work(self) -> str:
+        """Return how much work it is."""
+        task = self.notice.task
+        if task is None:
+            return ""
+        people = "1 person" if task.people == 1 else f"{task.people} people"
+        trees = f"{task.group.count} {task.group.species}"
+        volume = task.group.container_volume
+        pots = "" if volume is None else f" in {volume:g} L pots"
+        return f"{trees}{pots}; about {length_text(task.effort)} for {people}."
+
+    def cautions(self) -> list[str]:
+        """Return what to mind."""
+        task = self.notice.task
+        if task is None:
+            return []
+        people = people_per_pot(task.group.container_volume or 0.0)
+        return [CAUTION_TEXTS[caution].format(people=people) for caution in task.cautions]
+
+    def answer(self) -> str:
+        """Return how to answer."""
+        if self.notice.alert.rule is Rule.BLIND:
+            return "See what is wrong with: alertd check"
+        alert_id = self.notice.alert.alert_id
+        return f"When it is done: alertd done {alert_id} (not this time: alertd done {alert_id} --not-this-time)"

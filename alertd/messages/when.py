@@ -1,0 +1,68 @@
+"""Times as people say them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from datetime import datetime, timedelta
+
+    from alertd.site import Site
+
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def day_text(instant: datetime, site: Site) -> str:
+    """Return the local day of an instant, like ``Tue 22 Jan``."""
+    local = site.local(instant)
+    return f"{_DAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]}"
+
+
+def clock_text(instant: datetime, site: Site) -> str:
+    """Return the local time of day of an instant, like ``15:10``."""
+    return site.local(instant).strftime("%H:%M")
+
+
+def when_text(instant: datetime, now: datetime, site: Site) -> str:
+    """Return an instant as somebody would say it at `now`.
+
+    Parameters
+    ----------
+    instant, now : datetime
+        Aware.
+    site : Site
+        Gives local time.
+
+    Returns
+    -------
+    str
+        Like ``15:10 today``, ``09:00 tomorrow`` or ``23:00 on Tue 22 Jan``.
+    """
+    days = (site.local(instant).date() - site.local(now).date()).days
+    clock = clock_text(instant, site)
+    if days == 0:
+        return f"{clock} today"
+    if days == 1:
+        return f"{clock} tomorrow"
+    return f"{clock} on {day_text(instant, site)}"
+
+
+def length_text(length: timedelta) -> str:
+    """Return a length of work in hours and minutes, rounded up to five minutes.
+
+    Parameters
+    ----------
+    length : timedelta
+        Not negative.
+
+    Returns
+    -------
+    str
+        Like ``1 h 50 min``.
+    """
+    minutes = -(-int(length.total_seconds()) // 300) * 5
+    hours, rest = divmod(minutes, 60)
+    if hours == 0:
+        return f"{rest} min"
+    return f"{hours} h" if rest == 0 else f"{hours} h {rest} min"
