@@ -1,5 +1,44 @@
 """Weather on a time axis: types, files, quality, uncertainty."""
 
+from .coverage import longest_gap, usable_times
+from .csv_format import WeatherTable, parse_weather_csv
+from .csv_writer import write_forecast_archive_csv, write_weather_csv
+from .dressing import DRESSED_REALIZATIONS, ERROR_BY_LEAD_TIME, default_error, dress
+from .finding import Check, Finding
+from .freeze_dates import FreezeDates, freeze_dates
+from .hourly import at_hours, hourly_axis
+from .merge import Merged, merge
+from .quality import PHYSICAL_RANGE, QualityReport, check_quality
+from .quality_settings import QualitySettings
 from .series import CANONICAL_UNITS, Forecast, Series
+from .units import UNITS, Conversion
 
-__all__ = ["CANONICAL_UNITS", "Forecast", "Series"]
+__all__ = [
+    "CANONICAL_UNITS",
+    "DRESSED_REALIZATIONS",
+    "ERROR_BY_LEAD_TIME",
+    "PHYSICAL_RANGE",
+    "UNITS",
+    "Check",
+    "Conversion",
+    "Finding",
+    "Forecast",
+    "FreezeDates",
+    "Merged",
+    "QualityReport",
+    "QualitySettings",
+    "Series",
+    "WeatherTable",
+    "at_hours",
+    "check_quality",
+    "default_error",
+    "dress",
+    "freeze_dates",
+    "hourly_axis",
+    "longest_gap",
+    "merge",
+    "parse_weather_csv",
+    "usable_times",
+    "write_forecast_archive_csv",
+    "write_weather_csv",
+]
