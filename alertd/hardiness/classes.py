@@ -110,8 +110,8 @@ BUILT_IN_CLASSES = (
         provenance=(
             "wood -17.0 °C: derived, 3 °C above the -20 °C that midwinter shoots of Asian persimmon stand (Ok et al. "
             "2021, numbers second-hand, seen); in late winter the same shoots stand only -10 °C; roots -5.0 °C: "
-            "derived from the spread of published root-kill values; spring limit -1.1 °C: derived, 1.1 °C above the -2.2 °C at "
-            "which half of persimmon buds at budburst are damaged (Choi et al. 2013, abstract seen)"
+            "derived from the spread of published root-kill values; spring limit -1.1 °C: derived, 1.1 °C above the "
+            "-2.2 °C at which half of persimmon buds at budburst are damaged (Choi et al. 2013, abstract seen)"
         ),
     ),
 )

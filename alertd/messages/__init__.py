@@ -1,6 +1,6 @@
 """What people read."""
 
-from .compose import Reader, compose, letter_for_test
+from .compose import Reader, compose, letter_for_test, letter_reference
 from .item import Item, item_of
 from .letter import Letter
 from .when import clock_text, day_text, length_text, when_text
@@ -18,6 +18,7 @@ __all__ = [
     "item_of",
     "length_text",
     "letter_for_test",
+    "letter_reference",
     "sentence",
     "when_text",
 ]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from alertd.alerts import SITE, NoticeKind
-from alertd.core import difference_in_unit, instant_text
+from alertd.core import as_utc, difference_in_unit, instant_text
 from alertd.site import Condition
 
 from .item import Item, item_of
@@ -45,7 +45,7 @@ _WEIGHT = {
 
 _environment = Environment(
     loader=PackageLoader("alertd.messages"),
-    autoescape=lambda name: bool(name and name.endswith(".html")),
+    autoescape=select_autoescape(["html"]),
     undefined=StrictUndefined,
     trim_blocks=True,
     lstrip_blocks=True,
@@ -112,7 +112,7 @@ def _letter(decision: Decision, garden: Garden, reader: Reader, notices: list[No
     """Return one letter."""
     now = decision.now
     items = [item_of(notice, garden, now) for notice in notices]
-    reference = f"{now.strftime('%Y%m%dT%H%M%SZ')}-{reader.name}"
+    reference = letter_reference(now, record, reader.name)
     facts = {
         "site": garden.site.name,
         "written": f"{day_text(now, garden.site)} {clock_text(now, garden.site)}",
@@ -180,9 +180,29 @@ def _sources(decision: Decision, garden: Garden) -> list[str]:
     return lines
 
 
+def letter_reference(now: datetime, record: str, reader: str) -> str:
+    """Return the name that a letter bears for ever.
+
+    Parameters
+    ----------
+    now : datetime
+        Aware.
+    record : str
+        Head of the audit log as ``number:hash``; its number makes the reference unique in one database.
+    reader : str
+        Name of the recipient.
+
+    Returns
+    -------
+    str
+        Like ``20260122T180000Z-1234-keeper``.
+    """
+    return f"{as_utc(now).strftime('%Y%m%dT%H%M%SZ')}-{record.partition(':')[0]}-{reader}"
+
+
 def letter_for_test(garden: Garden, reader: Reader, now: datetime, record: str) -> Letter:
     """Return a letter that only proves that letters arrive."""
-    reference = f"{now.strftime('%Y%m%dT%H%M%SZ')}-{reader.name}-test"
+    reference = f"{letter_reference(now, record, reader.name)}-test"
     text = (
         f"{garden.site.name}, {instant_text(now)}\n\nThis is a Test message of alertd. Nothing is to be done.\n\n"
         f"Record {record}\nReference {reference}\n"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -62,14 +63,18 @@ def item_of(notice: Notice, garden: Garden, now: datetime) -> Item:
     writer = _Writer(notice, garden, now, name)
     facts = [("Why", writer.why())]
     if notice.kind not in _ENDS:
-        facts += [("Work", writer.work()), ("How", ACTION_ADVICE[notice.alert.action])]
-        facts += [("Take care", text) for text in writer.cautions()]
-        facts.append(("Answer", writer.answer()))
+        is_call = notice.kind in {NoticeKind.REMINDER, NoticeKind.FINAL_CALL}
+        facts += [("Work", writer.work()), ("How", "" if is_call else ACTION_ADVICE[notice.alert.action])]
+        facts += [("Take care", writer.cautions()), *writer.answers()]
     elif notice.kind is NoticeKind.EXPIRED and notice.alert.action not in _OF_SPRING:
         facts.append(("Next", "Look at the trees, and mark what was done after all with alertd mark."))
-    return Item(
-        sentence(writer.headline()), tuple((label, text) for label, text in facts if text), notice.alert.alert_id
-    )
+    bound = tuple((label, _bound(text)) for label, text in facts if text)
+    return Item(sentence(writer.headline()), bound, notice.alert.alert_id)
+
+
+def _bound(text: str) -> str:
+    """Return a text in which no number is parted from its unit at the end of a line."""
+    return re.sub(r"(?<=\d) (?=°[CF]|%|h\b|min\b|L\b)", "\N{NO-BREAK SPACE}", text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,17 +109,22 @@ class _Writer:
         start_by = alert.announced.start_by
         if start_by is None:
             return f"you can {self.phrase} now"
-        if kind is NoticeKind.POSTPONED:
-            return f"not yet after all: {self.phrase} later, start by {self.when(start_by)}"
-        if kind is NoticeKind.FINAL_CALL:
-            return f"last call: {self.phrase}, start now"
-        if kind is NoticeKind.REMINDER:
-            return f"still to do: {self.phrase}, start by {self.when(start_by)}"
+        by = self.when(start_by)
+        headlines = {
+            NoticeKind.POSTPONED: f"not yet after all: {self.phrase} later, start by {by}",
+            NoticeKind.FINAL_CALL: f"last call: {self.phrase}, start now",
+            NoticeKind.REMINDER: f"still to do: {self.phrase}, start by {by}",
+        }
+        return headlines.get(kind) or self._headline_of_work(by)
+
+    def _headline_of_work(self, by: str) -> str:
+        """Return the line of a task that is told for the first time or anew."""
+        alert, task = self.notice.alert, self.notice.task
         if alert.state is AlertState.PREPARE:
-            return f"get ready to {self.phrase}, start by {self.when(start_by)}"
-        if self.notice.task is not None and not self.notice.task.is_enough:
+            return f"get ready to {self.phrase}, start by {by}"
+        if task is not None and not task.is_enough:
             return f"{self.phrase} at once, the cold comes at {self.when(alert.announced.onset)}"
-        return f"{self.phrase}, start by {self.when(start_by)}"
+        return f"{self.phrase}, start by {by}"
 
     def _headline_of_end(self) -> str:
         """Return the line of a matter that has ended."""
@@ -228,17 +238,17 @@ class _Writer:
         pots = "" if volume is None else f" in {volume:g} L pots"
         return f"{trees}{pots}; about {length_text(task.effort)} for {people}."
 
-    def cautions(self) -> list[str]:
+    def cautions(self) -> str:
         """Return what to mind."""
         task = self.notice.task
         if task is None:
-            return []
+            return ""
         people = people_per_pot(task.group.container_volume or 0.0)
-        return [CAUTION_TEXTS[caution].format(people=people) for caution in task.cautions]
+        return " ".join(CAUTION_TEXTS[caution].format(people=people) for caution in task.cautions)
 
-    def answer(self) -> str:
+    def answers(self) -> list[tuple[str, str]]:
         """Return how to answer."""
         if self.notice.alert.rule is Rule.BLIND:
-            return "See what is wrong with: alertd check"
+            return [("See", "alertd check says what is wrong with the sources.")]
         alert_id = self.notice.alert.alert_id
-        return f"When it is done: alertd done {alert_id} (not this time: alertd done {alert_id} --not-this-time)"
+        return [("Done", f"alertd done {alert_id}"), ("Not this time", f"alertd done {alert_id} --not-this-time")]

@@ -62,6 +62,8 @@ _IN_PLACE = {
     Protection.NONE: "covered",
 }
 
+_NOT_IN_PLACE = {Protection.STORE: "outside", Protection.CLUSTER: "outside", Protection.NONE: "bare, as planned"}
+
 
 def action_phrase(action: Action, name: str) -> str:
     """Return what is to be done for a group, beginning with a verb in lower case."""
@@ -94,4 +96,4 @@ def condition_text(group: TreeGroup, condition: Condition) -> str:
         return "cover opened"
     if condition.cover is Cover.LIFTED:
         return "brought out" if group.protection is Protection.STORE else "cover lifted, kept at hand"
-    return "bare, as planned" if group.protection is Protection.NONE else "not covered yet"
+    return _NOT_IN_PLACE.get(group.protection, "not covered yet")
