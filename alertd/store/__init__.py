@@ -1,1 +1,16 @@
-"""To be filled."""
+"""What is remembered: alerts, conditions, outbox and audit log in one SQLite database."""
+
+from .records import Addressed, Commit, OutboxItem, OutboxState, OutboxSummary, StateChanged
+from .site_lock import SiteLock
+from .store import Store
+
+__all__ = [
+    "Addressed",
+    "Commit",
+    "OutboxItem",
+    "OutboxState",
+    "OutboxSummary",
+    "SiteLock",
+    "StateChanged",
+    "Store",
+]

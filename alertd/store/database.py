@@ -1,0 +1,260 @@
+"""The file, its connection, its transactions.
+
+One connection, one lock: SQLite lets one writer in at a time anyway, our transactions last a fraction of a
+millisecond, and a database in memory exists for its one connection only. So every thread may use a store, and none
+ever sees another's half-done transaction.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import threading
+import time
+from contextlib import contextmanager, suppress
+from datetime import timedelta
+from typing import TYPE_CHECKING, Self
+
+from alertd.core import StoreError, StoreTooNew
+
+from .schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
+from .trouble import explained
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+    from types import TracebackType
+
+#: Longest wait for another process's transaction. Assumed; ours last milliseconds.
+BUSY_TIMEOUT = timedelta(seconds=5)
+
+#: [bytes] The write-ahead log is cut back to this after a checkpoint. Assumed.
+WAL_SIZE_LIMIT = 16 * 1024 * 1024
+
+#: [s] Pause between attempts to switch to write-ahead logging, which SQLite refuses at once when another process
+#: does the same. Assumed.
+_SWITCH_PAUSE = 0.02
+
+_OWNER_ONLY = 0o600
+
+
+class Database:
+    """A database file that is ours, or one in memory.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Ready for use.
+    name : str
+        For error texts.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, name: str) -> None:
+        self._connection = connection
+        self._lock = threading.RLock()
+        self.name = name
+
+    @classmethod
+    def open(cls, path: Path | None, *, durable: bool = True, busy_timeout: timedelta = BUSY_TIMEOUT) -> Self:
+        """Open a database; make it if there is none, and bring an older one up to date.
+
+        Parameters
+        ----------
+        path : Path or None
+            Where; a new file is readable and writable by its owner only. ``None`` is a database in memory.
+        durable : bool
+            Whether a commit must survive a power cut. Hindcasts do without.
+        busy_timeout : timedelta
+            Longest wait for another process's transaction.
+
+        Returns
+        -------
+        Database
+            To be closed, or used in a ``with`` statement.
+
+        Raises
+        ------
+        StoreError
+            If the file cannot be opened or written, belongs to another program, is damaged, or is locked for
+            longer than `busy_timeout`.
+        StoreTooNew
+            If a newer alertd wrote it.
+        """
+        name = "in memory" if path is None else str(path)
+        with explained(name):
+            if path is not None:
+                _create_owner_only(path)
+            connection = sqlite3.connect(
+                ":memory:" if path is None else path,
+                timeout=busy_timeout.total_seconds(),
+                isolation_level=None,
+                check_same_thread=False,
+            )
+            try:
+                _check_owner(connection, name)
+                if path is not None:
+                    _use_write_ahead_log(connection, name, busy_timeout)
+                connection.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
+                connection.execute("PRAGMA foreign_keys = ON")
+                _migrate(connection, name)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(connection, name)
+
+    def close(self) -> None:
+        """Close the database; it cannot be used afterwards. Closing twice is fine."""
+        with self._lock:
+            self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        """Run one transaction that writes: all of it, or nothing."""
+        with self._transaction("BEGIN IMMEDIATE") as connection:
+            yield connection
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        """Run several reads on one and the same state of the database."""
+        with self._transaction("BEGIN") as connection:
+            yield connection
+
+    @contextmanager
+    def _transaction(self, begin: str) -> Iterator[sqlite3.Connection]:
+        with self._lock, explained(self.name):
+            self._connection.execute(begin)
+            try:
+                yield self._connection
+                self._connection.execute("COMMIT")
+            except BaseException:
+                with suppress(sqlite3.Error):  # SQLite may have rolled back itself; the first error counts
+                    self._connection.execute("ROLLBACK")
+                raise
+
+    def _meta(self, key: str) -> str | None:
+        row = self._connection.execute("SELECT value FROM meta WHERE key = ?", (key,)).fetchone()
+        return None if row is None else str(row[0])
+
+    def _set_meta(self, key: str, value: str) -> None:
+        self._connection.execute(
+            "INSERT INTO meta (key, value) VALUES (?, ?) ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            (key, value),
+        )
+
+    def get_note(self, key: str) -> str | None:
+        """Return what was noted under a key.
+
+        Parameters
+        ----------
+        key : str
+            Any.
+
+        Returns
+        -------
+        str or None
+            ``None`` if nothing was.
+
+        Raises
+        ------
+        StoreError
+            If the database cannot be read.
+        """
+        with self._lock, explained(self.name):
+            return self._meta(f"note:{key}")
+
+    def set_note(self, key: str, value: str) -> None:
+        """Note something that is no fact for the audit log, like the time of the last rehearsal.
+
+        Parameters
+        ----------
+        key, value : str
+            Any; an older value is replaced.
+
+        Raises
+        ------
+        StoreError
+            If the database cannot be written.
+        """
+        with self._writing():
+            self._set_meta(f"note:{key}", value)
+
+
+def _create_owner_only(path: Path) -> None:
+    try:
+        descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, _OWNER_ONLY)
+    except FileExistsError:
+        return
+    except OSError as error:
+        message = (
+            f"database {path} cannot be made: {error.strerror}; "
+            "check that its folder exists and that this user may write there"
+        )
+        raise StoreError(message) from error
+    os.close(descriptor)
+
+
+def _number(connection: sqlite3.Connection, query: str) -> int:
+    return int(connection.execute(query).fetchone()[0])
+
+
+def _check_owner(connection: sqlite3.Connection, name: str) -> None:
+    connection.execute("BEGIN")
+    owner = _number(connection, "PRAGMA application_id")
+    version = _number(connection, "PRAGMA user_version")
+    tables = _number(connection, "SELECT count(*) FROM sqlite_master")
+    connection.execute("COMMIT")
+    if owner == APPLICATION_ID:
+        _refuse_newer(version, name)
+    elif owner or version or tables:
+        message = f"database {name} belongs to another program; name another file"
+        raise StoreError(message)
+
+
+def _refuse_newer(version: int, name: str) -> None:
+    if version > SCHEMA_VERSION:
+        message = (
+            f"database {name} was written by a newer alertd (version {version} of its tables, this alertd knows "
+            f"{SCHEMA_VERSION}); install that alertd again, or name another file"
+        )
+        raise StoreTooNew(message)
+
+
+def _use_write_ahead_log(connection: sqlite3.Connection, name: str, busy_timeout: timedelta) -> None:
+    deadline = time.monotonic() + busy_timeout.total_seconds()
+    while True:
+        try:
+            mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+            break
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() >= deadline:
+                raise
+            time.sleep(_SWITCH_PAUSE)
+    if mode != "wal":
+        message = f"database {name} cannot use write-ahead logging (journal mode {mode}); put it on a local disk"
+        raise StoreError(message)
+    connection.execute(f"PRAGMA journal_size_limit = {WAL_SIZE_LIMIT}")
+
+
+def _migrate(connection: sqlite3.Connection, name: str) -> None:
+    while _number(connection, "PRAGMA user_version") < SCHEMA_VERSION:
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            version = _number(connection, "PRAGMA user_version")  # another process may have been faster
+            _refuse_newer(version, name)
+            if version < SCHEMA_VERSION:
+                for statement in MIGRATIONS[version]:
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA user_version = {version + 1}")
+            connection.execute("COMMIT")
+        except BaseException:
+            with suppress(sqlite3.Error):
+                connection.execute("ROLLBACK")
+            raise
