@@ -1,0 +1,157 @@
+"""From channel sections to channels: addresses, credential files, and what is wrong with them."""
+
+from __future__ import annotations
+
+import re
+import stat
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from alertd.delivery import Channel, ChannelKind, check_channel
+
+from .outline import key_path, shown
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from .findings import Findings
+
+#: [bytes] A longer credential is no channel address. Assumed.
+LARGEST_CREDENTIAL = 16 * 1024
+
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
+
+
+def credential_directories(sound: Mapping[str, Any], base: Path, environ: Mapping[str, str]) -> tuple[Path, ...]:
+    """Return where credential files are looked for, in order.
+
+    Parameters
+    ----------
+    sound : mapping
+        The configuration, as far as it has the right types.
+    base : Path
+        Directory of the configuration file.
+    environ : mapping of str to str
+        ``CREDENTIALS_DIRECTORY`` is where systemd puts credentials.
+
+    Returns
+    -------
+    tuple of Path
+        Directories.
+    """
+    handed_over = environ.get("CREDENTIALS_DIRECTORY")
+    own = base / (sound.get("credentials_directory") or "credentials")
+    return (Path(handed_over), own) if handed_over else (own,)
+
+
+def build_channels(
+    sound: Mapping[str, Any], base: Path, environ: Mapping[str, str], findings: Findings
+) -> tuple[Channel, ...]:
+    """Return the channels that can be used, and note what is wrong with the others.
+
+    Parameters
+    ----------
+    sound : mapping
+        The configuration, as far as it has the right types.
+    base : Path
+        Directory of the configuration file; a relative ``file:`` address counts from it.
+    environ : mapping of str to str
+        Names the directory of credentials.
+    findings : Findings
+        Takes problems and warnings; none holds an address or a part of one.
+
+    Returns
+    -------
+    tuple of Channel
+        In the order of the file.
+    """
+    directories = credential_directories(sound, base, environ)
+    channels = []
+    for position, section in enumerate(sound.get("channels", [])):
+        if section is None:
+            continue
+        path = ("channels", position)
+        address = _address(section, path, directories, findings)
+        if address is not None and "name" in section:
+            where = (*path, "credential" if section.get("url") is None else "url")
+            channel = Channel(section["name"], _with_absolute_directory(address, base))
+            if _is_usable(channel, where, findings):
+                channels.append(channel)
+    return tuple(channels)
+
+
+def _address(
+    section: Mapping[str, Any], path: tuple[str | int, ...], directories: tuple[Path, ...], findings: Findings
+) -> str | None:
+    url, credential = section.get("url"), section.get("credential")
+    if url is not None and credential is not None:
+        findings.refuse(path, "has both a url and a credential", "keep one of them")
+        return None
+    if url is not None:
+        return str(url)
+    if credential is not None:
+        return _credential(credential, (*path, "credential"), directories, findings)
+    return None
+
+
+def _credential(
+    name: str, path: tuple[str | int, ...], directories: tuple[Path, ...], findings: Findings
+) -> str | None:
+    looked_in = " or ".join(str(directory) for directory in directories)
+    file = next((found for directory in directories if _exists(found := directory / name)), None)
+    if file is None:
+        findings.refuse(
+            path, f"there is no file {shown(name)} in {looked_in}", "put the channel's address into such a file"
+        )
+        return None
+    try:
+        mode = file.stat().st_mode
+        if not stat.S_ISREG(mode):
+            findings.refuse(path, f"{file} is no ordinary file", "put the channel's address into a file of that name")
+            return None
+        with file.open("rb") as opened:
+            text = opened.read(LARGEST_CREDENTIAL).decode("utf-8").strip()
+    except OSError as error:
+        findings.refuse(path, f"{file} cannot be read ({error.strerror})", "check its owner and permissions")
+        return None
+    except UnicodeDecodeError:
+        findings.refuse(path, f"{file} is not UTF-8 text", "write the channel's address into it, and nothing else")
+        return None
+    if not text:
+        findings.refuse(path, f"{file} is empty", "write the channel's address into it")
+        return None
+    if mode & stat.S_IROTH:
+        findings.warnings.append(f"{key_path(path)}: {file} can be read by everybody; run chmod 600 on it")
+    return text
+
+
+def _exists(file: Path) -> bool:
+    """Whether something is there, also where one may not look."""
+    try:
+        return file.exists()
+    except OSError:
+        return True
+
+
+def _with_absolute_directory(address: str, base: Path) -> str:
+    prefix = ChannelKind.FILE.value
+    rest = address.removeprefix(prefix)
+    if not address.startswith(prefix) or not rest or rest.startswith("/"):
+        return address
+    return f"{prefix}{base / rest}"
+
+
+def _is_usable(channel: Channel, where: Sequence[str | int], findings: Findings) -> bool:
+    mend = "compare it with the examples"
+    if _CONTROL.search(channel.url):
+        findings.refuse(where, "the address has a line break or a control character in it", "write it on one line")
+        return False
+    try:
+        reason = check_channel(channel)
+    except (OSError, ValueError):
+        reason = "the address cannot be understood"
+    if reason is None:
+        return True
+    what, _, hint = reason.replace(channel.url, "…").partition("; ")
+    findings.refuse(where, what, hint or mend)
+    return False
