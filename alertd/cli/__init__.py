@@ -1,1 +1,5 @@
-"""To be filled."""
+"""Commands for people."""
+
+from .main import main
+
+__all__ = ["main"]

@@ -3,6 +3,7 @@
 from .document import json_schema
 from .loaded import DeliverySettings, Loaded, Polling, Recipient
 from .loading import load
+from .quantities import length_of_time, month_day, time_zone
 from .starter import StarterAnswers, starter_text
 
 __all__ = [
@@ -12,6 +13,9 @@ __all__ = [
     "Recipient",
     "StarterAnswers",
     "json_schema",
+    "length_of_time",
     "load",
+    "month_day",
     "starter_text",
+    "time_zone",
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -62,6 +64,12 @@ class Site:
     time_zone: ZoneInfo
     contact: str
     last_freeze: MonthDay
+
+    @property
+    def slug(self) -> str:
+        """The name in lower-case ASCII letters, digits and hyphens, for names of threads; ``site`` if none is left."""
+        plain = unicodedata.normalize("NFKD", self.name).encode("ascii", "ignore").decode().lower()
+        return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "site"
 
     def local(self, instant: datetime) -> datetime:
         """Return an instant in the site's local time."""

@@ -1,0 +1,5 @@
+"""``python -m alertd`` is ``alertd``."""
+
+from alertd.cli import main
+
+main(prog_name="alertd")

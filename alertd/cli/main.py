@@ -1,0 +1,22 @@
+"""The command `alertd`."""
+
+from __future__ import annotations
+
+import click
+
+from alertd import __version__
+
+from .common import OneLineGroup
+from .judge_commands import assess, check, hindcast
+from .record_commands import audit, done, mark, status, why
+from .set_up_commands import demo, init, run, schema
+
+
+@click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="%(prog)s %(version)s")
+def main() -> None:
+    """Forecast alerts for people who keep cold-tender woody plants where winters are cold."""
+
+
+for command in (init, check, assess, run, status, mark, done, why, hindcast, audit, schema, demo):
+    main.add_command(command)

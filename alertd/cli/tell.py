@@ -1,0 +1,148 @@
+"""Alerts and assessments as lines and as JSON, the same in every command."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from alertd.core import from_datetime64, in_unit, instant_text, temperature_text
+from alertd.messages import action_phrase, condition_text, item_of, sentence, when_text
+from alertd.risk import Rule
+from alertd.site import Condition
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from alertd.alerts import Alert, Decision, Garden
+    from alertd.risk import Assessment, ColdSpell
+
+
+def group_name(garden: Garden, group_id: str) -> str:
+    """Return a group's name, or its id if the configuration no longer has it."""
+    return next((group.name for group in garden.groups if group.group_id == group_id), group_id)
+
+
+def alert_line(alert: Alert, garden: Garden, now: datetime) -> str:
+    """Return an alert as one line: id, state, what to do, by when.
+
+    Parameters
+    ----------
+    alert : Alert
+        The alert.
+    garden : Garden
+        Names, units, local time.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    str
+        Without a line end.
+    """
+    told = alert.announced
+    if alert.rule is Rule.BLIND:
+        return (
+            f"{alert.alert_id}  {alert.state.value}: no usable forecast since {when_text(told.sent, now, garden.site)}"
+        )
+    phrase = action_phrase(alert.action, group_name(garden, alert.group))
+    by = "" if told.start_by is None else f", start by {when_text(told.start_by, now, garden.site)}"
+    lowest = "" if told.minimum is None else f", lowest {temperature_text(told.minimum, garden.units)}"
+    chance = "" if told.probability is None or told.minimum is None else f", probability {100 * told.probability:.0f} %"
+    return f"{alert.alert_id}  {alert.state.value}: {phrase}{by}{lowest}{chance}"
+
+
+def assessment_lines(decision: Decision, garden: Garden) -> list[str]:
+    """Return what an evaluation thinks of each group.
+
+    Parameters
+    ----------
+    decision : Decision
+        The evaluation.
+    garden : Garden
+        Names, units, local time.
+
+    Returns
+    -------
+    list of str
+        Sources first, then a line for each group and rule.
+    """
+    site, now = garden.site, decision.now
+    lines = []
+    for forecast in decision.outlook.used:
+        made = when_text(forecast.forecast_reference_time, now, site)
+        lines.append(
+            f"source {forecast.source}: made {made}, {forecast.series.n_realizations} realization(s), until "
+            f"{when_text(from_datetime64(forecast.series.times[-1]), now, site)}. {forecast.credits}".rstrip()
+        )
+    lines += [f"source {refusal.source}: not used, {refusal.reason}" for refusal in decision.outlook.refused]
+    if decision.outlook.series is None:
+        lines.append("The watch is blind: nothing is known of the cold ahead.")
+    by_group: dict[str, list[Assessment]] = {}
+    for assessment in decision.assessments:
+        by_group.setdefault(assessment.group, []).append(assessment)
+    for group in garden.groups:
+        condition = decision.conditions.get(group.group_id, Condition())
+        lines.append(f"{sentence(group.name)} ({condition_text(group, condition)})")
+        judged = by_group.get(group.group_id, [])
+        if not judged and decision.outlook.series is not None:
+            lines.append("  not judged by the outdoor air")
+        lines += [f"  {_assessment_text(each, garden, now)}" for each in judged]
+    lines += [f"would be told: {item_of(notice, garden, now).headline}" for notice in decision.notices]
+    return lines
+
+
+def _assessment_text(assessment: Assessment, garden: Garden, now: datetime) -> str:
+    """Return what one rule says of one group."""
+    critical = temperature_text(assessment.threshold.critical.temperature, garden.units)
+    head = f"{assessment.threshold.rule.value} {critical}"
+    if not assessment.spells:
+        return f"{head}: nothing threatens"
+    return f"{head}: " + "; ".join(_spell_text(spell, garden, now) for spell in assessment.spells)
+
+
+def _spell_text(spell: ColdSpell, garden: Garden, now: datetime) -> str:
+    """Return a cold spell in a few words."""
+    lowest, low, high = (
+        temperature_text(value, garden.units) for value in (spell.minimum, spell.minimum_low, spell.minimum_high)
+    )
+    return (
+        f"from {when_text(spell.onset, now, garden.site)}, lowest {lowest} ({low} to {high}), "
+        f"probability {100 * spell.probability:.0f} %, {spell.severity.value}"
+    )
+
+
+def assessment_facts(decision: Decision, garden: Garden) -> list[dict[str, object]]:
+    """Return what an evaluation thinks of each group, as JSON values.
+
+    Parameters
+    ----------
+    decision : Decision
+        The evaluation.
+    garden : Garden
+        Gives the unit.
+
+    Returns
+    -------
+    list of dict
+        Temperatures in the configuration's unit, times RFC 3339 in UTC.
+    """
+    return [
+        {
+            "group": each.group,
+            "rule": each.threshold.rule.value,
+            "critical": round(in_unit(each.threshold.critical.temperature, garden.units), 2),
+            "spells": [
+                {
+                    "onset": instant_text(spell.onset),
+                    "end": instant_text(spell.end),
+                    "minimum": round(in_unit(spell.minimum, garden.units), 2),
+                    "minimum_low": round(in_unit(spell.minimum_low, garden.units), 2),
+                    "minimum_high": round(in_unit(spell.minimum_high, garden.units), 2),
+                    "probability": round(spell.probability, 4),
+                    "severity": spell.severity.value,
+                    "certainty": spell.certainty.value,
+                }
+                for spell in each.spells
+            ],
+        }
+        for each in decision.assessments
+    ]
