@@ -119,8 +119,9 @@ def _hand_over(service: Any, job: Job) -> bool:  # noqa: ANN401 - the library ha
 
 def _title_and_body(service: Any, job: Job) -> tuple[str, str]:  # noqa: ANN401 - the library has no types
     if service.title_maxlen <= 0 and service.body_maxlen < _SHORT_MESSAGE:
-        short = job.short if job.reference in job.short else f"{job.short} [{job.reference}]"
-        return "", short
+        named = f"{job.short} [{job.reference}]"
+        is_enough = job.reference in job.short or len(named) > service.body_maxlen
+        return "", job.short if is_enough else named
     return job.short, job.text
 
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING
 
-from alertd.messages import Letter
-
 if TYPE_CHECKING:
     from datetime import datetime
+
+    from alertd.messages import Letter
 
 #: Last line of a letter that may arrive a second time.
 SENT_AGAIN = "Sent again under the same reference because the first try ended without an answer."
@@ -113,7 +113,8 @@ def report_unreached(
         f"Please tell {letter.recipient}, or see to it yourself.",
     )
     paragraphs = "".join(f"<p>{escape(line)}</p>" for line in lines)
-    return Letter(
+    return replace(
+        letter,
         reference=f"{letter.reference}-unreached-{number}",
         recipient=recipient,
         composed=now,
@@ -121,8 +122,6 @@ def report_unreached(
         text="\n".join(lines) + "\n",
         html=f"<!DOCTYPE html><html><head><title>{escape(subject)}</title></head><body>{paragraphs}</body></html>",
         short=f"{subject}: {letter.short}",
-        threads=letter.threads,
-        response_type=letter.response_type,
     )
 
 

@@ -57,6 +57,7 @@ class Phrase(StrEnum):
     NO_PERMISSION = "no permission to write"
     CANNOT_WRITE = "cannot write"
     NO_PROCESS = "the sending process cannot be started"
+    OWN_FAULT = "a fault of alertd itself"
     NO_CHANNEL = "no such channel in the configuration"
 
 

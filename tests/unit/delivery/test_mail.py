@@ -24,6 +24,15 @@ def test_a_letter_without_alerts_belongs_to_no_thread(letter):
     assert set(headers) == {"Auto-Submitted", "X-Alertd-Reference"}
 
 
+def test_a_field_never_grows_beyond_a_line(letter):
+    many = replace(letter, threads=tuple(f"alert-{number}" for number in range(100)))
+    headers = mail_headers(many, "north")
+    assert len(headers["References"]) <= 900
+    assert headers["References"].endswith(" <alert-1.north@alertd.invalid> <alert-0.north@alertd.invalid>")
+    one = replace(letter, threads=("x" * 950,))
+    assert mail_headers(one, "north")["References"] == thread_root("x" * 950, "north")
+
+
 def test_an_id_that_a_header_cannot_hold_is_made_fit():
     assert thread_root("fig/2026 01\r\nBcc: x", "grüner-hof") == "<fig-2026-01-Bcc-x.gr-ner-hof@alertd.invalid>"
     assert thread_root("", "…") == "<x.x@alertd.invalid>"
