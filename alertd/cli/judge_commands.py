@@ -61,7 +61,7 @@ class LengthOfTime(click.ParamType["timedelta"]):
 @json_option
 @click.option("--send", "sends", is_flag=True, help="Send a Test message to every recipient, by every channel.")
 def check(config_path: Path | None, *, as_json: bool, sends: bool) -> None:
-    """Check the configuration, the sources and, with --send, the channels."""
+    """Check configuration, sources and channels."""
     loaded = load_configuration(config_path)
     now = now_utc()
     sources = [_source_facts(source, loaded, now) for source in loaded.sources]
@@ -205,7 +205,10 @@ def hindcast(
     is_exact: bool,
     assumes_done: bool,
 ) -> None:
-    """Run past weather through the whole chain and print what would have been told."""
+    """Play past weather through the whole chain.
+
+    Prints what would have been told, and how it met what the weather did.
+    """
     loaded = load_configuration(config_path)
     record, findings = read_weather_record(weather)
     sources = () if forecasts is None else (FileSource(forecasts.name, forecasts),)

@@ -97,7 +97,10 @@ def _rows_backwards(store: Store, batch: int = 200) -> Iterator[AuditRow]:
 @click.argument("group")
 @click.argument("word", metavar="|".join(MARKS), type=click.Choice(list(MARKS)))
 def mark(config_path: Path | None, group: str, word: str) -> None:
-    """Tell how GROUP stands, so that it is judged as it is."""
+    """Tell how a group stands.
+
+    GROUP is then judged as it is: in place counts as protected, budbreak as tender.
+    """
     loaded = load_configuration(config_path)
     with open_store(loaded) as store:
         condition = report_mark(loaded.garden, store, group, word, now_utc())
@@ -110,7 +113,10 @@ def mark(config_path: Path | None, group: str, word: str) -> None:
 @click.argument("alert")
 @click.option("--not-this-time", "declined", is_flag=True, help="It will not be done this time; stop reminding.")
 def done(config_path: Path | None, alert: str, *, declined: bool) -> None:
-    """Tell that the task of ALERT is done (its id, or enough of the beginning)."""
+    """Tell that a task is done.
+
+    ALERT is the id of the alert, or enough of its beginning.
+    """
     loaded = load_configuration(config_path)
     with open_store(loaded) as store:
         after = report_done(loaded.garden, store, alert, now_utc(), declined=declined)
@@ -124,7 +130,10 @@ def done(config_path: Path | None, alert: str, *, declined: bool) -> None:
 @json_option
 @click.argument("alert")
 def why(config_path: Path | None, alert: str, *, as_json: bool) -> None:
-    """Tell why ALERT was raised: what was seen, decided and sent, in order."""
+    """Tell why an alert was raised.
+
+    What was seen, decided and sent about ALERT, in order.
+    """
     loaded = load_configuration(config_path)
     with open_store_to_read(loaded) as store:
         found = store.find_alert(alert)
