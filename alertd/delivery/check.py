@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+import stat
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -54,9 +55,13 @@ def _file_problem(channel: Channel) -> str | None:
         directory = channel.directory
     except ValueError:
         return "the directory is not absolute; write it like file:/var/lib/alertd/letters"
-    if directory.exists() and not directory.is_dir():
-        return "the path is no directory; name a directory, it is created when missing"
-    return None
+    try:
+        is_directory = stat.S_ISDIR(directory.stat().st_mode)
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError):
+        return "the directory cannot be reached; check its path and its permissions"
+    return None if is_directory else "the path is no directory; name a directory, it is created when missing"
 
 
 def _service_problem(channel: Channel) -> str | None:

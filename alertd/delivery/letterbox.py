@@ -72,6 +72,8 @@ def file_letter(letter: Letter, directory: Path) -> Verdict:
         _sync_directory(directory)
     except OSError as error:
         return verdict_of_write_error(error)
+    except ValueError:  # a path or a text that no file can have
+        return Verdict(Outcome.UNAVAILABLE, Phrase.CANNOT_WRITE)
     return _ACCEPTED
 
 

@@ -98,6 +98,16 @@ def test_a_file_in_place_of_the_directory_is_a_problem(tmp_path):
     assert check_channel(Channel("disk", f"file:{tmp_path}")) is None
 
 
+@pytest.mark.parametrize("rest", ["file/letters", "x" * 300, "a\0b"])
+def test_a_directory_that_cannot_be_reached_is_a_problem(tmp_path, rest):
+    (tmp_path / "file").write_text("")
+    assert "cannot be reached" in check_channel(Channel("disk", f"file:{tmp_path}/{rest}"))
+
+
+def test_a_directory_that_is_missing_will_be_made(tmp_path):
+    assert check_channel(Channel("disk", f"file:{tmp_path}/new/letters")) is None
+
+
 def test_no_service_is_loaded_because_the_environment_says_so(tmp_path, monkeypatch):
     plugin = tmp_path / "plugin.py"
     plugin.write_text("raise SystemExit('loaded')\n")

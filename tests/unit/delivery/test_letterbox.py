@@ -75,6 +75,12 @@ def test_a_path_below_a_file_cannot_be_written(letter, tmp_path):
     assert (verdict.outcome, verdict.phrase) == (Outcome.UNAVAILABLE, Phrase.CANNOT_WRITE)
 
 
+@pytest.mark.parametrize(("name", "text"), [("a\0b", "text"), ("letters", "half a \ud83c pair")])
+def test_what_no_file_can_hold_cannot_be_written(letter, tmp_path, name, text):
+    verdict = file_letter(replace(letter, text=text), tmp_path / name)
+    assert (verdict.outcome, verdict.phrase) == (Outcome.UNAVAILABLE, Phrase.CANNOT_WRITE)
+
+
 def test_a_failed_write_leaves_nothing_behind(letter, tmp_path, monkeypatch):
     def full(_descriptor):
         raise OSError(errno.ENOSPC, "full")
