@@ -152,6 +152,6 @@ def _is_usable(channel: Channel, where: Sequence[str | int], findings: Findings)
         reason = "the address cannot be understood"
     if reason is None:
         return True
-    what, _, hint = reason.replace(channel.url, "…").partition("; ")
+    what, _, hint = reason.partition("; ")
     findings.refuse(where, what, hint or mend)
     return False
