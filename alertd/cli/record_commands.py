@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from alertd.audit import Head
-from alertd.core import ConfigurationError, Problem, instant_text, parse_instant, temperature_text
+from alertd.core import ConfigurationError, Problem, instant_text, parse_instant, temperature_text, threshold_text
 from alertd.hindcast import alert_facts
 from alertd.messages import condition_text, when_text
 from alertd.site import Condition
@@ -200,7 +200,7 @@ def _row_text(row: AuditRow, alert: Alert, garden: Garden) -> str:
 
 def _assessment_words(assessment: dict[str, object], garden: Garden) -> str:
     """Return an assessment of the audit log in the reader's unit."""
-    critical = temperature_text(float(str(assessment["critical"])), garden.units)
+    critical = threshold_text(float(str(assessment["critical"])), garden.units)
     spells = assessment["spells"]
     if not isinstance(spells, list) or not spells:
         return f"{assessment['rule']} {critical}: nothing threatens"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from alertd.core import from_datetime64, in_unit, instant_text, temperature_text
+from alertd.core import from_datetime64, in_unit, instant_text, temperature_text, threshold_text
 from alertd.messages import action_phrase, condition_text, item_of, sentence, when_text
 from alertd.risk import Rule
 from alertd.site import Condition
@@ -92,7 +92,7 @@ def assessment_lines(decision: Decision, garden: Garden) -> list[str]:
 
 def _assessment_text(assessment: Assessment, garden: Garden, now: datetime) -> str:
     """Return what one rule says of one group."""
-    critical = temperature_text(assessment.threshold.critical.temperature, garden.units)
+    critical = threshold_text(assessment.threshold.critical.temperature, garden.units)
     head = f"{assessment.threshold.rule.value} {critical}"
     if not assessment.spells:
         return f"{head}: nothing threatens"

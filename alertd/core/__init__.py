@@ -21,6 +21,7 @@ from .temperature import (
     difference_in_unit,
     in_unit,
     temperature_text,
+    threshold_text,
 )
 
 __all__ = [
@@ -49,5 +50,6 @@ __all__ = [
     "instant_text",
     "parse_instant",
     "temperature_text",
+    "threshold_text",
     "to_datetime64",
 ]

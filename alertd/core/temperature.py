@@ -144,3 +144,27 @@ def temperature_text(temperature: float, unit: TemperatureUnit) -> str:
     """
     whole = round(in_unit(temperature, unit))
     return f"{whole} {unit.symbol}"
+
+
+def threshold_text(temperature: float, unit: TemperatureUnit) -> str:
+    """Return a threshold as people read it, with a tenth of a degree where it has one.
+
+    Parameters
+    ----------
+    temperature : float
+        Temperature [°C].
+    unit : TemperatureUnit
+        Unit of the text.
+
+    Returns
+    -------
+    str
+        Like ``15 °F`` or ``-12.2 °C``.
+
+    Examples
+    --------
+    >>> threshold_text((10.0 - 32.0) / 1.8, TemperatureUnit.CELSIUS)
+    '-12.2 °C'
+    """
+    tenths = round(in_unit(temperature, unit), 1) + 0.0
+    return f"{tenths:.1f}".removesuffix(".0") + f" {unit.symbol}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from alertd.core import in_unit, instant_text, temperature_text
+from alertd.core import in_unit, instant_text, threshold_text
 from alertd.weather import freeze_dates
 
 from .score import score
@@ -163,7 +163,7 @@ def hindcast_text(hindcast: Hindcast, record: Series) -> str:
     ]
     lines += [
         f"  {each.group}, {each.threshold.rule.value} "
-        f"{temperature_text(each.threshold.critical.temperature, garden.units)}: {each.hours}"
+        f"{threshold_text(each.threshold.critical.temperature, garden.units)}: {each.hours}"
         for each in hindcast.hours_below
     ]
     for dates in freeze_dates(record, garden.site.latitude):

@@ -83,5 +83,5 @@ def _is_same(alert: Alert, spell: HarmfulSpell) -> bool:
 def _warned(alert: Alert, spell: HarmfulSpell) -> bool:
     """Return whether an alert told people to act before a harmful spell began."""
     return _is_same(alert, spell) and any(
-        told.response_type is ResponseType.EXECUTE and told.sent <= spell.onset for told in alert.history
+        told.response_type is ResponseType.EXECUTE and told.sent < spell.onset for told in alert.history
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from alertd.alerts import AlertState, Change, NoticeKind
-from alertd.core import difference_in_unit, temperature_text
+from alertd.core import difference_in_unit, temperature_text, threshold_text
 from alertd.plan import CAUTION_TEXTS, Action, people_per_pot
 from alertd.risk import Rule
 
@@ -99,6 +99,10 @@ class _Writer:
         """Return a temperature in the reader's unit."""
         return "unknown" if temperature is None else temperature_text(temperature, self.garden.units)
 
+    def limit(self, temperature: float) -> str:
+        """Return a threshold in the reader's unit."""
+        return threshold_text(temperature, self.garden.units)
+
     def headline(self) -> str:
         """Return the one line that must be read."""
         alert, kind = self.notice.alert, self.notice.kind
@@ -158,7 +162,7 @@ class _Writer:
         limit = self.garden.classes[self._class_name()].spring_limit
         kind = self.notice.kind
         if kind is NoticeKind.CANCELLED:
-            return f"Frost below {self.degrees(limit)} is back in the forecast."
+            return f"Frost below {self.limit(limit)} is back in the forecast."
         if kind is NoticeKind.ALL_CLEAR:
             return "Reported done. A late frost will be told; keep the covers, or the way into store, at hand."
         if kind in _ENDS:
@@ -168,7 +172,7 @@ class _Writer:
         days = round(rule.horizon.total_seconds() / 86400.0)
         return (
             f"The last-freeze date {self.garden.site.last_freeze} has passed, and the air stays above "
-            f"{self.degrees(limit)} for the next {days} days ({self._percent()} that it does not)."
+            f"{self.limit(limit)} for the next {days} days ({self._percent()} that it does not)."
         )
 
     def _class_name(self) -> str:
@@ -202,7 +206,7 @@ class _Writer:
         if threshold is None:
             return ""
         text = (
-            f"The rule {threshold.rule.value} speaks at {self.degrees(threshold.critical.temperature)}, "
+            f"The rule {threshold.rule.value} speaks at {self.limit(threshold.critical.temperature)}, "
             f"{RULE_REASONS[threshold.rule]}"
         )
         if threshold.gain > 0.0:
