@@ -149,7 +149,7 @@ def hindcast_text(hindcast: Hindcast, record: Series) -> str:
         Messages in order with their local times, then the counts.
     """
     garden, table = hindcast.garden, score(hindcast)
-    lines = [f"{_local(letter.composed, garden)}  {letter.subject}" for letter in hindcast.letters]
+    lines = _letter_lines(hindcast)
     lines += [
         "",
         f"{hindcast.evaluations} evaluations from {_local(hindcast.start, garden)} to {_local(hindcast.end, garden)}",
@@ -171,6 +171,18 @@ def hindcast_text(hindcast: Hindcast, record: Series) -> str:
         last = "none" if dates.last is None else _local(dates.last, garden)
         lines.append(f"cold season from {dates.season_start:%Y-%m}: first freeze {first}, last freeze {last}")
     return "\n".join(lines) + "\n"
+
+
+def _letter_lines(hindcast: Hindcast) -> list[str]:
+    """Return each letter with its local time; a letter that several people get stands once, with their names."""
+    readers: dict[tuple[str, str], list[str]] = {}
+    for letter in hindcast.letters:
+        readers.setdefault((_local(letter.composed, hindcast.garden), letter.subject), []).append(letter.recipient)
+    everybody = {letter.recipient for letter in hindcast.letters}
+    return [
+        f"{when}  {subject}" if len(everybody) == 1 else f"{when}  {subject} (to {', '.join(names)})"
+        for (when, subject), names in readers.items()
+    ]
 
 
 def _local(instant: datetime, garden: Garden) -> str:
