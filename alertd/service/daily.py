@@ -1,0 +1,104 @@
+"""The line of the day: proof that the daemon lives, and the head of the audit log outside its database."""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from alertd.audit import AuditEvent
+from alertd.store import Commit, OutboxState
+
+from .clock import is_new_day
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+
+    from alertd.site import Site
+    from alertd.store import Store
+
+    from .jobs import Tally
+
+_logger = logging.getLogger(__name__)
+
+#: Under this the store remembers the last line.
+_NOTE = "daily"
+
+
+@dataclass(frozen=True, slots=True)
+class _LastLine:
+    day: date | None = None
+    sequence: int = 0
+
+    @classmethod
+    def read(cls, text: str | None) -> _LastLine:
+        """Return what was noted; a spoilt note counts as none."""
+        try:
+            noted = json.loads(text or "")
+            return cls(date.fromisoformat(noted["day"]), int(noted["sequence"]))
+        except (ValueError, KeyError, TypeError):
+            return cls()
+
+
+class Daily:
+    """Writes one line for each local day, to the log and to the audit log.
+
+    Parameters
+    ----------
+    store : Store
+        Is counted, and remembers the last line over a restart.
+    site : Site
+        Whose days count.
+    tally : Tally
+        Rounds that went wrong since the start.
+    clock : callable
+        Returns the present as aware UTC.
+    """
+
+    def __init__(self, store: Store, site: Site, tally: Tally, clock: Callable[[], datetime]) -> None:
+        self._store = store
+        self._site = site
+        self._tally = tally
+        self._clock = clock
+
+    def look(self) -> None:
+        """Write the line if this day has none yet.
+
+        Raises
+        ------
+        StoreError
+            If the database cannot be used; then the line comes later.
+        """
+        now = self._clock()
+        today = self._site.local(now).date()
+        last = _LastLine.read(self._store.get_note(_NOTE))
+        if not is_new_day(today, last.day):
+            return
+        body = self._facts(now, last)
+        after = self._store.commit(Commit(now, events=(AuditEvent(now, "daily", body),)))
+        self._store.set_note(_NOTE, json.dumps({"day": today.isoformat(), "sequence": after.sequence}))
+        _logger.info(
+            "daily: record %s, open alerts %d, evaluations %d, letters %d, outbox %d waiting and %d given up, "
+            "rounds failed %d, left out %d",
+            *body.values(),
+        )
+
+    def _facts(self, now: datetime, last: _LastLine) -> dict[str, object]:
+        head = self._store.head()
+        since = Counter(row.kind for row in self._store.audit_rows(last.sequence + 1, head.sequence))
+        alerts = self._store.load_state(self._site.season_start(now)).alerts
+        letters = self._store.outbox_summary().counts
+        return {
+            "record": str(head),
+            "open_alerts": sum(alert.is_open for alert in alerts),
+            "evaluations": since["evaluation"],
+            "letters": since["letter"],
+            "outbox_waiting": letters[OutboxState.WAITING] + letters[OutboxState.CLAIMED],
+            "outbox_given_up": letters[OutboxState.DEAD],
+            "rounds_failed": self._tally.failed.total(),
+            "rounds_left_out": self._tally.left_out.total(),
+        }

@@ -1,0 +1,178 @@
+"""Evaluations that fail: logged each time, recorded, told to everybody once, and their end too."""
+
+from __future__ import annotations
+
+import logging
+from html import escape
+from typing import TYPE_CHECKING
+
+from alertd.audit import AuditEvent
+from alertd.core import AlertdError, instant_text, parse_instant
+from alertd.messages import Letter, clock_text, day_text, letter_reference
+from alertd.store import Addressed, Commit
+from alertd.watch import letter_event
+
+from .logs import error_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from alertd.messages import Reader
+    from alertd.site import Site
+    from alertd.store import Store
+    from alertd.watch import Readership
+
+_logger = logging.getLogger(__name__)
+
+#: So many failures in a row are told. Assumed: one may be a passing lock or a full disk that somebody is mending.
+TOLD_AFTER = 3
+
+#: Under this the store remembers that people were told, and when the failures began.
+_NOTE = "watch_fails_since"
+
+_FAILS = "The watch itself fails"
+_WORKS = "The watch works again"
+
+
+class Failures:
+    """Follows whether evaluations work.
+
+    Parameters
+    ----------
+    store : Store
+        Takes the record and the letters, and remembers over a restart what was told.
+    readership : Readership
+        Who is told.
+    site : Site
+        Whose.
+
+    Raises
+    ------
+    StoreError
+        If the store cannot be read.
+    """
+
+    def __init__(self, store: Store, readership: Readership, site: Site) -> None:
+        self._store = store
+        self._readership = readership
+        self._site = site
+        self._began: datetime | None = None
+        self._told_since = _noted(store.get_note(_NOTE))
+        self.in_a_row = 0
+
+    def failed(self, error: Exception, now: datetime) -> None:
+        """Take note of an evaluation that failed.
+
+        Parameters
+        ----------
+        error : Exception
+            Why.
+        now : datetime
+            Aware UTC.
+        """
+        self.in_a_row += 1
+        self._began = self._began or now
+        _logger.error("evaluation failed, %d in a row: %s", self.in_a_row, error_text(error))
+        body = {"problem": "evaluation failed", "error": error_text(error), "in_a_row": self.in_a_row}
+        try:
+            self._record(AuditEvent(now, "problem", body), self._began, now)
+        except AlertdError as second:
+            _logger.error("the failure could not be recorded: %s", error_text(second))  # noqa: TRY400 - one line
+
+    def worked(self, now: datetime) -> None:
+        """Take note of an evaluation that worked.
+
+        Parameters
+        ----------
+        now : datetime
+            Aware UTC.
+        """
+        if self.in_a_row:
+            _logger.info("evaluation works again, %d in a row had failed", self.in_a_row)
+        self.in_a_row = 0
+        self._began = None
+        if self._told_since is None:
+            return
+        lines = (
+            f"The evaluations that had failed since {self._when(self._told_since)} work again.",
+            "What has changed in the meantime is told in a message of its own, if anything has.",
+        )
+        try:
+            self._tell(_WORKS, lines, self._told_since, now, response_type="None")
+            self._store.set_note(_NOTE, "")
+            self._told_since = None
+        except AlertdError as error:
+            _logger.error("that the watch works again could not be told: %s", error_text(error))  # noqa: TRY400
+
+    def _record(self, event: AuditEvent, began: datetime, now: datetime) -> None:
+        if self.in_a_row < TOLD_AFTER or self._told_since is not None:
+            self._store.commit(Commit(now, events=(event,)))
+            return
+        lines = (
+            f"{self.in_a_row} evaluations in a row have ended with an error; the first at {self._when(began)}.",
+            "Until they work again nothing is judged and no new danger is told.",
+            "Look at the forecast yourself, and at the log of alertd on its machine, which names the error.",
+        )
+        self._tell(_FAILS, lines, began, now, response_type="Assess", before=(event,))
+        self._store.set_note(_NOTE, instant_text(began))
+        self._told_since = began
+
+    def _tell(
+        self,
+        subject: str,
+        lines: Sequence[str],
+        began: datetime,
+        now: datetime,
+        *,
+        response_type: str,
+        before: tuple[AuditEvent, ...] = (),
+    ) -> None:
+        record = str(self._store.head())
+        letters = tuple(
+            Addressed(
+                self._letter(reader, subject, lines, began, now, record, response_type),
+                self._readership.channels[reader.name],
+                record,
+            )
+            for reader in self._readership.readers
+        )
+        told = tuple(letter_event(each.letter, each.channels) for each in letters)
+        self._store.commit(Commit(now, letters=letters, events=(*before, *told)))
+
+    def _letter(
+        self,
+        reader: Reader,
+        subject: str,
+        lines: Sequence[str],
+        began: datetime,
+        now: datetime,
+        record: str,
+        response_type: str,
+    ) -> Letter:
+        reference = f"{letter_reference(now, record, reader.name)}-watch"
+        paragraphs = (f"{self._site.name}, {self._when(now)}", *lines, f"Record {record}", f"Reference {reference}")
+        html = "".join(f"<p>{escape(line)}</p>" for line in paragraphs)
+        headline = f"{subject}: look at the forecast yourself" if subject == _FAILS else subject
+        return Letter(
+            reference=reference,
+            recipient=reader.name,
+            composed=now,
+            subject=f"{headline} ({self._site.name})",
+            text="\n\n".join(paragraphs) + "\n",
+            html=f"<!DOCTYPE html><html><head><title>{escape(headline)}</title></head><body>{html}</body></html>",
+            short=headline,
+            threads=(f"watch-fails-{began:%Y%m%dT%H%M%SZ}",),
+            response_type=response_type,
+        )
+
+    def _when(self, instant: datetime) -> str:
+        return f"{clock_text(instant, self._site)} on {day_text(instant, self._site)}"
+
+
+def _noted(text: str | None) -> datetime | None:
+    """Return when the failures began that people were told of; a spoilt note counts as none."""
+    try:
+        return parse_instant(text or "")
+    except ValueError:
+        return None

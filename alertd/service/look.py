@@ -1,0 +1,95 @@
+"""The job that evaluates when it is time."""
+
+from __future__ import annotations
+
+import logging
+import time
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from .clock import is_due, pause_after
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+
+    from alertd.alerts import Decision
+    from alertd.watch import Watch
+
+    from .failures import Failures
+
+_logger = logging.getLogger(__name__)
+
+#: Shortest and longest time between two looks at the clock; in between, a quarter of the pause between evaluations,
+#: so that short pauses are kept too. Assumed.
+_SHORTEST_TICK = timedelta(seconds=0.25)
+_LONGEST_TICK = timedelta(seconds=5)
+
+
+class Look:
+    """Evaluates once the pause is over or a call is due, whatever becomes of it.
+
+    Parameters
+    ----------
+    watch : Watch
+        What evaluates.
+    every : timedelta
+        Pause between two evaluations.
+    failures : Failures
+        Hears what became of each.
+    clock : callable
+        Returns the present as aware UTC.
+    """
+
+    def __init__(self, watch: Watch, every: timedelta, failures: Failures, clock: Callable[[], datetime]) -> None:
+        self._watch = watch
+        self._every = every
+        self._failures = failures
+        self._clock = clock
+        self._last: datetime | None = None
+        self._call: datetime | None = None
+        self._refused: frozenset[str] = frozenset()
+        self._called = time.monotonic()
+
+    @property
+    def tick(self) -> timedelta:
+        """How often `look` should be called."""
+        return min(max(self._every / 4, _SHORTEST_TICK), _LONGEST_TICK)
+
+    def look(self) -> None:
+        """Evaluate if it is time; an evaluation that fails is told, not raised."""
+        self._called = time.monotonic()
+        now = self._clock()
+        if not is_due(now, self._last, pause_after(self._failures.in_a_row, self._every), self._call):
+            return
+        self._last = now
+        self._call = None
+        try:
+            decision = self._watch.evaluate(now)
+            self._call = self._watch.next_call(now)
+        except Exception as error:  # noqa: BLE001 - whatever it is, the next evaluation must come
+            self._failures.failed(error, now)
+            return
+        self._failures.worked(now)
+        self._log(decision)
+
+    def called_ago(self) -> timedelta:
+        """Return how long ago `look` was called last; while it hangs, nobody calls it."""
+        return timedelta(seconds=time.monotonic() - self._called)
+
+    def clock_was_set(self) -> None:
+        """Evaluate at the next `look`, because times that were noted mean nothing any more."""
+        self._last = None
+
+    def _log(self, decision: Decision) -> None:
+        for transition in decision.transitions:
+            after = transition.after
+            told = "told" if transition.notice is not None else "not told"
+            _logger.info("alert %s: %s, now %s (%s)", after.alert_id, transition.event.value, after.state.value, told)
+        refused = frozenset(refusal.source for refusal in decision.outlook.refused)
+        if refused != self._refused:
+            for refusal in decision.outlook.refused:
+                _logger.warning("source %s is not used: %s", refusal.source, refusal.reason)
+            for source in sorted(self._refused - refused):
+                _logger.info("source %s is used again", source)
+        self._refused = refused

@@ -1,0 +1,42 @@
+"""Killed at any moment, the daemon loses no alert and repeats a letter only under its own reference."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from random import Random
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from tests.e2e.kill_support import check_nothing_is_lost, kill_again_and_again, mail_garden, run_until_all_is_quiet
+from tests.fakes.servers import MailServer
+
+
+def put_to_the_test(folder, rounds: int, seed: int):
+    print(f"seed {seed}")
+    began = time.monotonic()
+    with MailServer() as server:
+        garden = mail_garden(folder, server)
+        kill_again_and_again(garden, rounds, Random(seed))
+        run_until_all_is_quiet(garden, patience=60.0 + 5.0 * rounds)
+        tally = check_nothing_is_lost(garden, server, kills=rounds)
+    print(f"{rounds} kills in {time.monotonic() - began:.0f} s: {tally}")
+    return tally
+
+
+@pytest.mark.slow
+def test_fifteen_kills_lose_nothing(tmp_path):
+    tally = put_to_the_test(tmp_path, 15, seed=20261125)
+    assert tally.letters >= 2
+    assert tally.alerts >= 1
+
+
+@pytest.mark.long
+def test_two_hundred_kills_lose_nothing(tmp_path):
+    tally = put_to_the_test(tmp_path, 200, seed=7)
+    assert tally.letters >= 20
+    assert tally.alerts >= 10
+    assert tally.resent >= 5
