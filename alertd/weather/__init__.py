@@ -7,10 +7,11 @@ from .dressing import DRESSED_REALIZATIONS, ERROR_BY_LEAD_TIME, default_error, d
 from .finding import Check, Finding
 from .freeze_dates import FreezeDates, freeze_dates
 from .hourly import at_hours, hourly_axis
+from .lapse import STANDARD_LAPSE_RATE, at_elevation, minima_at_elevation
 from .merge import Merged, merge
 from .quality import PHYSICAL_RANGE, QualityReport, check_quality
 from .quality_settings import QualitySettings
-from .series import CANONICAL_UNITS, Forecast, Series
+from .series import CANONICAL_UNITS, Forecast, PeriodMinimum, Series
 from .units import UNITS, Conversion
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "DRESSED_REALIZATIONS",
     "ERROR_BY_LEAD_TIME",
     "PHYSICAL_RANGE",
+    "STANDARD_LAPSE_RATE",
     "UNITS",
     "Check",
     "Conversion",
@@ -25,10 +27,12 @@ __all__ = [
     "Forecast",
     "FreezeDates",
     "Merged",
+    "PeriodMinimum",
     "QualityReport",
     "QualitySettings",
     "Series",
     "WeatherTable",
+    "at_elevation",
     "at_hours",
     "check_quality",
     "default_error",
@@ -37,6 +41,7 @@ __all__ = [
     "hourly_axis",
     "longest_gap",
     "merge",
+    "minima_at_elevation",
     "parse_weather_csv",
     "usable_times",
     "write_forecast_archive_csv",

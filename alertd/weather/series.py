@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -101,6 +102,37 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True)
+class PeriodMinimum:
+    """The lowest air temperature of a period, where a source states it beside its hourly values.
+
+    Parameters
+    ----------
+    start, end : datetime
+        Aware; the period is start < t <= end.
+    air_temperature : float
+        Lowest air temperature at two metres over the period [°C].
+
+    Raises
+    ------
+    ValueError
+        If the period does not end after its start, an edge is naive or the temperature is not finite.
+    """
+
+    start: datetime
+    end: datetime
+    air_temperature: float
+
+    def __post_init__(self) -> None:
+        """Refuse what is no minimum of a period."""
+        if to_datetime64(self.start) >= to_datetime64(self.end):
+            message = f"the period from {self.start.isoformat()} does not end later, but {self.end.isoformat()}"
+            raise ValueError(message)
+        if not math.isfinite(self.air_temperature):
+            message = f"the minimum until {self.end.isoformat()} is {self.air_temperature}, no temperature"
+            raise ValueError(message)
+
+
+@dataclass(frozen=True, slots=True)
 class Forecast:
     """A forecast of one source.
 
@@ -116,6 +148,20 @@ class Forecast:
         The values.
     credits : str
         Attribution that must be shown.
+    problem : str
+        Why this is the stored last good answer of the source and not a new one; empty if it is new.
+    minima : tuple of PeriodMinimum
+        Lowest air temperatures of periods that the source states beside its values.
+    error : numpy.ndarray or None
+        shape (n_times,): standard deviation of each time's air temperature by the source's own word [°C], NaN
+        where it says nothing.
+    weight : float
+        How much this source counts beside the others; any unit, above 0.
+
+    Raises
+    ------
+    ValueError
+        If the weight is not finite or not above 0, or the error does not fit the series.
     """
 
     source: str
@@ -123,3 +169,16 @@ class Forecast:
     retrieved: datetime
     series: Series
     credits: str = ""
+    problem: str = ""
+    minima: tuple[PeriodMinimum, ...] = ()
+    error: NDArray[np.float64] | None = None
+    weight: float = 1.0
+
+    def __post_init__(self) -> None:
+        """Refuse what is no forecast."""
+        if not (math.isfinite(self.weight) and self.weight > 0.0):
+            message = f"the weight of {self.source} is {self.weight}; it must be above 0"
+            raise ValueError(message)
+        if self.error is not None and self.error.shape != self.series.times.shape:
+            message = f"the error of {self.source} has shape {self.error.shape}, its times {self.series.times.shape}"
+            raise ValueError(message)
