@@ -1,5 +1,6 @@
 """What everything else stands on: units, instants, CAP tokens, errors."""
 
+from .answer import Answer
 from .cap import Certainty, MessageType, ResponseType, Severity, Urgency
 from .errors import (
     AlertdError,
@@ -26,6 +27,7 @@ from .temperature import (
 
 __all__ = [
     "AlertdError",
+    "Answer",
     "AuditError",
     "Certainty",
     "ConfigurationError",
