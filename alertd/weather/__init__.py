@@ -1,14 +1,15 @@
 """Weather on a time axis: types, files, quality, uncertainty."""
 
+from .binding import bind_minima, unbound_minima
 from .coverage import longest_gap, usable_times
 from .csv_format import WeatherTable, parse_weather_csv
 from .csv_writer import write_forecast_archive_csv, write_weather_csv
-from .dressing import DRESSED_REALIZATIONS, ERROR_BY_LEAD_TIME, default_error, dress
+from .dressing import DRESSED_REALIZATIONS, ERROR_BY_LEAD_TIME, default_error, dress, dress_forecast
 from .finding import Check, Finding
 from .freeze_dates import FreezeDates, freeze_dates
-from .hourly import at_hours, hourly_axis
+from .hourly import at_hours, forecast_with_hours, hourly_axis, own_step, with_hours
 from .lapse import STANDARD_LAPSE_RATE, at_elevation, minima_at_elevation
-from .merge import Merged, merge
+from .merge import Merged, merge, realization_counts
 from .quality import PHYSICAL_RANGE, QualityReport, check_quality
 from .quality_settings import QualitySettings
 from .series import CANONICAL_UNITS, Forecast, PeriodMinimum, Series
@@ -34,16 +35,23 @@ __all__ = [
     "WeatherTable",
     "at_elevation",
     "at_hours",
+    "bind_minima",
     "check_quality",
     "default_error",
     "dress",
+    "dress_forecast",
+    "forecast_with_hours",
     "freeze_dates",
     "hourly_axis",
     "longest_gap",
     "merge",
     "minima_at_elevation",
+    "own_step",
     "parse_weather_csv",
+    "realization_counts",
+    "unbound_minima",
     "usable_times",
+    "with_hours",
     "write_forecast_archive_csv",
     "write_weather_csv",
 ]

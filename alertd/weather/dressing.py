@@ -9,6 +9,7 @@ of the forecast says.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from statistics import NormalDist
 from typing import TYPE_CHECKING
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from numpy.typing import ArrayLike, NDArray
+
+    from .series import Forecast
 
 #: Standard deviation of the error of a forecast night's minimum [°C] by lead time [h]. 10 to 46 h:
 #: 3.5, 3.7, 4.0 and 4.0 °F, computed from archived US National Weather Service forecasts of cold nights
@@ -42,6 +45,11 @@ ERROR_BY_LEAD_TIME = (
 #: Realizations of a dressed forecast. Assumed: as many as large ensembles have; odd, so that the middle one
 #: is the forecast itself.
 DRESSED_REALIZATIONS = 51
+
+#: A source's own word on its error counts down to this share of the default error. Assumed: such words describe the
+#: model's air over a grid cell, not a garden's hollow, and ensembles are known to spread too little; but a source
+#: that is good may be twice as good as the archived forecasts were.
+SMALLEST_ERROR_SHARE = 0.5
 
 
 def default_error(lead_hours: ArrayLike) -> NDArray[np.float64]:
@@ -75,7 +83,39 @@ def _normal_quantiles(count: int) -> NDArray[np.float64]:
     return quantiles
 
 
-def dress(series: Series, forecast_reference_time: datetime, n_realizations: int = DRESSED_REALIZATIONS) -> Series:
+def dress_forecast(forecast: Forecast, n_realizations: int = DRESSED_REALIZATIONS) -> Forecast:
+    """Return a forecast of one realization as many; others pass through unchanged.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Any. An ensemble says its own spread and is not dressed.
+    n_realizations : int
+        Odd.
+
+    Returns
+    -------
+    Forecast
+        Dressed with the forecast's own error where that is finite, but at least with half of the default error;
+        with the default error elsewhere. A dressed forecast has no error of its own any more.
+
+    Raises
+    ------
+    ValueError
+        If a single forecast is to be dressed and `n_realizations` is not odd and positive.
+    """
+    if forecast.series.n_realizations != 1:
+        return forecast
+    series = dress(forecast.series, forecast.forecast_reference_time, n_realizations, forecast.error)
+    return replace(forecast, series=series, error=None)
+
+
+def dress(
+    series: Series,
+    forecast_reference_time: datetime,
+    n_realizations: int = DRESSED_REALIZATIONS,
+    error: NDArray[np.float64] | None = None,
+) -> Series:
     """Return a single forecast as many realizations, coldest first.
 
     Parameters
@@ -86,6 +126,8 @@ def dress(series: Series, forecast_reference_time: datetime, n_realizations: int
         Aware; lead times count from it.
     n_realizations : int
         Odd.
+    error : numpy.ndarray or None
+        shape (n_times,): standard deviation of the error by the source's own word [°C]; NaN where it says nothing.
 
     Returns
     -------
@@ -107,7 +149,7 @@ def dress(series: Series, forecast_reference_time: datetime, n_realizations: int
         message = f"the number of realizations must be odd, so that the median is the forecast, not {n_realizations}"
         raise ValueError(message)
     lead_hours = (series.times - to_datetime64(forecast_reference_time)) / np.timedelta64(1, "h")
-    shift = default_error(lead_hours) * _normal_quantiles(n_realizations)
+    shift = _error(lead_hours, error) * _normal_quantiles(n_realizations)
     variables = {name: np.repeat(values, n_realizations, axis=0) for name, values in series.variables.items()}
     air_temperature = series.air_temperature + shift
     variables["air_temperature"] = air_temperature
@@ -115,3 +157,11 @@ def dress(series: Series, forecast_reference_time: datetime, n_realizations: int
         shifted = series.variables["dew_point_temperature"] + shift
         variables["dew_point_temperature"] = np.where(shifted > air_temperature, air_temperature, shifted)
     return Series(series.times, variables)
+
+
+def _error(lead_hours: NDArray[np.float64], own: NDArray[np.float64] | None) -> NDArray[np.float64]:
+    """Return the error to dress with [°C]: the source's own where it has one, never far below the default."""
+    default = default_error(lead_hours)
+    if own is None:
+        return default
+    return np.where(np.isfinite(own), np.maximum(own, SMALLEST_ERROR_SHARE * default), default)

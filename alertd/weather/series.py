@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -182,3 +182,20 @@ class Forecast:
         if self.error is not None and self.error.shape != self.series.times.shape:
             message = f"the error of {self.source} has shape {self.error.shape}, its times {self.series.times.shape}"
             raise ValueError(message)
+
+    def window(self, start: datetime, end: datetime) -> Forecast:
+        """Return the forecast with the part of its series where start <= time < end.
+
+        Parameters
+        ----------
+        start, end : datetime
+            Aware.
+
+        Returns
+        -------
+        Forecast
+            Its error is cut alike; its minima are all kept.
+        """
+        first, last = np.searchsorted(self.series.times, [to_datetime64(start), to_datetime64(end)], side="left")
+        error = None if self.error is None else self.error[first:last]
+        return replace(self, series=self.series.window(start, end), error=error)
