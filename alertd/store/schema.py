@@ -56,6 +56,33 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         """,
         "CREATE TABLE meta (key TEXT NOT NULL PRIMARY KEY, value TEXT NOT NULL)",
     ),
+    (
+        """
+        CREATE TABLE answers (
+            key TEXT NOT NULL PRIMARY KEY,
+            url TEXT NOT NULL,
+            status INTEGER NOT NULL,
+            body BLOB NOT NULL,
+            retrieved TEXT NOT NULL,
+            expires TEXT,
+            etag TEXT,
+            last_modified TEXT,
+            content_type TEXT NOT NULL
+        )
+        """,
+    ),
+    (
+        """
+        CREATE TABLE observations (
+            station TEXT NOT NULL,
+            time TEXT NOT NULL,
+            air_temperature REAL NOT NULL,
+            received TEXT NOT NULL,
+            PRIMARY KEY (station, time)
+        ) WITHOUT ROWID
+        """,
+        "CREATE INDEX observations_by_time ON observations (time)",
+    ),
 )
 
 #: ``user_version`` of the databases that this program writes.

@@ -1,4 +1,4 @@
-"""The store: alerts, conditions, outbox and audit log in one database, changed together."""
+"""The store: alerts, conditions, outbox and audit log in one database, changed together; and answers of services."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from alertd.audit import Fault, Head, verify
 
 from .alert_tables import AlertTables
+from .answers import Answers
+from .observations import ObservationTable
 from .outbox import Outbox
 from .records import Commit, StateChanged
 from .verification import Snapshot, Witnesses
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-class Store(AlertTables, Outbox):
+class Store(AlertTables, Outbox, ObservationTable):
     """All that is remembered.
 
     Made by `Store.open`; may be used by any number of threads, and other processes may open the same file.

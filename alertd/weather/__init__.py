@@ -2,7 +2,7 @@
 
 from .binding import bind_minima, unbound_minima
 from .coverage import longest_gap, usable_times
-from .csv_format import WeatherTable, parse_weather_csv
+from .csv_format import WeatherTable, parse_weather_csv, weather_csv_columns
 from .csv_writer import write_forecast_archive_csv, write_weather_csv
 from .dressing import DRESSED_REALIZATIONS, ERROR_BY_LEAD_TIME, default_error, dress, dress_forecast
 from .finding import Check, Finding
@@ -10,6 +10,7 @@ from .freeze_dates import FreezeDates, freeze_dates
 from .hourly import at_hours, forecast_with_hours, hourly_axis, own_step, with_hours
 from .lapse import STANDARD_LAPSE_RATE, at_elevation, minima_at_elevation
 from .merge import Merged, merge, realization_counts
+from .observation import LONGEST_KEPT, Observation, Observed, observed_weather
 from .quality import PHYSICAL_RANGE, QualityReport, check_quality
 from .quality_settings import QualitySettings
 from .series import CANONICAL_UNITS, Forecast, PeriodMinimum, Series
@@ -19,6 +20,7 @@ __all__ = [
     "CANONICAL_UNITS",
     "DRESSED_REALIZATIONS",
     "ERROR_BY_LEAD_TIME",
+    "LONGEST_KEPT",
     "PHYSICAL_RANGE",
     "STANDARD_LAPSE_RATE",
     "UNITS",
@@ -28,6 +30,8 @@ __all__ = [
     "Forecast",
     "FreezeDates",
     "Merged",
+    "Observation",
+    "Observed",
     "PeriodMinimum",
     "QualityReport",
     "QualitySettings",
@@ -46,11 +50,13 @@ __all__ = [
     "longest_gap",
     "merge",
     "minima_at_elevation",
+    "observed_weather",
     "own_step",
     "parse_weather_csv",
     "realization_counts",
     "unbound_minima",
     "usable_times",
+    "weather_csv_columns",
     "with_hours",
     "write_forecast_archive_csv",
     "write_weather_csv",

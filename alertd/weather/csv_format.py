@@ -126,6 +126,37 @@ def parse_weather_csv(text: str, name: str) -> WeatherTable:
     return WeatherTable(record, forecasts, findings)
 
 
+def weather_csv_columns(header: str, name: str) -> tuple[str, ...]:
+    """Return the columns that the first line of a weather CSV names.
+
+    Parameters
+    ----------
+    header : str
+        The line.
+    name : str
+        Name of the file, for messages.
+
+    Returns
+    -------
+    tuple of str
+        ``time`` and the others, by name, without units; in no particular order.
+
+    Raises
+    ------
+    SourceMalformed
+        As for :func:`parse_weather_csv`.
+
+    Examples
+    --------
+    >>> weather_csv_columns("time,air_temperature[Cel]", "record.csv")
+    ('time', 'air_temperature')
+    """
+    reader = _Reader(header, name)
+    columns = _columns(next(reader, []), name, max(reader.line, 1))
+    others = ((REFERENCE_TIME, columns.reference_time), (REALIZATION, columns.realization))
+    return (TIME, *(column for column, place in others if place is not None), *columns.variables)
+
+
 class _Reader:
     """Rows of CSV text, blank ones left out, with the line number of the last."""
 
