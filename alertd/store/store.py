@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-class Store(AlertTables, Outbox, ObservationTable):
+class Store(AlertTables, Outbox, Answers, ObservationTable):
     """All that is remembered.
 
     Made by `Store.open`; may be used by any number of threads, and other processes may open the same file.
