@@ -1,6 +1,7 @@
 """The MET Norway source against a real web server that behaves as the real one does, and as badly."""
 
 import logging
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from random import Random
 from zoneinfo import ZoneInfo
@@ -14,7 +15,7 @@ from alertd.sources import Source
 from alertd.sources.fetch import Fetcher, FetchSettings, MemoryAnswers
 from alertd.sources.metno import CREDITS, MetNorwaySource
 from tests.fakes.http_servers import Behaviour, HttpServer, conditional, http_date, json_answer
-from tests.fakes.metno import START, UPDATED, location_forecast
+from tests.fakes.metno import START, UPDATED, location_forecast, polite_only
 
 NOW = datetime(2026, 1, 22, 8, 5, tzinfo=UTC)
 LATER = NOW + timedelta(hours=1)
@@ -60,6 +61,23 @@ def test_it_gives_a_forecast_with_minima_error_and_credits(server):
     assert min(minimum.air_temperature for minimum in forecast.minima) == -14.0
     assert forecast.error.shape == forecast.series.times.shape
     assert forecast.credits == CREDITS
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "elevation"),
+    [
+        (47.000000001, -91.999999999, 189.5),
+        (-54.80190001, -68.30295, -2.4),
+        (90.0, 0.00000001, 0.0),
+        (-90.0, 180.0, 2835.49),
+        (0.00001, -179.99999, 0.4),
+    ],
+)
+def test_no_place_on_earth_makes_it_impolite(server, latitude, longitude, elevation):
+    answer = location_forecast(latitude=latitude, longitude=longitude, altitude=round(elevation))
+    server.script("/2.0/complete", polite_only(json_answer(answer, HEADERS)))
+    site = replace(SITE, latitude=latitude, longitude=longitude, elevation=elevation)
+    assert source_at(server, site).get(NOW)[0].problem == ""
 
 
 def test_own_credits_replace_the_usual_ones(server):

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from alertd.core import instant_text
+from tests.fakes.http_servers import Behaviour
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from tests.fakes.http_servers import Seen
 
 UPDATED = datetime(2026, 1, 22, 6, 12, 31, tzinfo=UTC)
 START = datetime(2026, 1, 22, 8, tzinfo=UTC)
@@ -77,6 +81,18 @@ def location_forecast(
 def body(document: dict) -> bytes:
     """Return a document as it is sent."""
     return json.dumps(document, separators=(",", ":")).encode()
+
+
+def polite_only(behaviour: Behaviour) -> Callable[[Seen], Behaviour]:
+    """Return a function that refuses who hides, or asks with more than four decimals, as the real service does."""
+
+    def answer(seen: Seen) -> Behaviour:
+        has_contact = "@" in seen.headers.get("User-Agent", "")
+        has_few_decimals = all(re.fullmatch(r"-?\d+(\.\d{1,4})?", seen.query[name]) for name in ("lat", "lon"))
+        has_whole_altitude = re.fullmatch(r"-?\d+", seen.query["altitude"])
+        return behaviour if has_contact and has_few_decimals and has_whole_altitude else Behaviour(403, b"Forbidden")
+
+    return answer
 
 
 def _step(times: list[datetime], place: int, temperature: Callable[[datetime], float], spread: float | None) -> dict:

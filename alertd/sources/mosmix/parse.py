@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from alertd.core import parse_instant, to_datetime64
+from alertd.core import from_datetime64, parse_instant, to_datetime64
 from alertd.sources.minima import believable_minima
 from alertd.weather import PeriodMinimum, Series, check_quality
 
@@ -40,6 +40,7 @@ DEVIATION_PER_ABSOLUTE_ERROR = math.sqrt(math.pi / 2.0)
 #: [K] Largest believable expected error; a larger one is left out. Assumed.
 LARGEST_ERROR = 30.0
 
+_HOUR = timedelta(hours=1)
 _MISSING = "-"
 _MOST_TIMES = 2_000
 _YEARS = range(1970, 2200)
@@ -74,7 +75,7 @@ class StationForecast:
     series : Series
         One realization, at the station.
     minima : tuple of PeriodMinimum
-        Of the twelve hours before each time for which one is stated, at the station.
+        Of the twelve hours before each time for which one is stated, at the station; without one that is over.
     error : numpy.ndarray or None
         shape (n_times,): standard deviation of the air temperature [°C], NaN where the forecast says nothing;
         ``None`` if it says nothing at all.
@@ -138,7 +139,8 @@ def parse_station_forecast(body: bytes, station: str) -> StationForecast:
     report = check_quality(_series(times, rows))
     if not report.is_usable:
         refuse(report.reason.partition(";")[0])
-    minima, findings = believable_minima(_minima(times, rows), report.series)
+    ahead = [minimum for minimum in _minima(times, rows) if _lies_ahead(minimum, report.series)]
+    minima, findings = believable_minima(ahead, report.series)
     findings = report.findings + findings
     return StationForecast(name, latitude, longitude, elevation, issued, report.series, minima, _error(rows), findings)
 
@@ -241,6 +243,19 @@ def _minima(times: list[datetime], rows: dict[str, NDArray[np.float64]]) -> list
         for time, value in zip(times, rows["TN"], strict=True)
         if not np.isnan(value)
     ]
+
+
+def _lies_ahead(minimum: PeriodMinimum, series: Series) -> bool:
+    """Return whether the coldest hour of a period may still come.
+
+    A period that began before the first time of the forecast may have had it in its past, like a dawn that is over;
+    it is taken as past if the forecast's own values only get warmer than the first of them.
+    """
+    if from_datetime64(series.times[0]) <= minimum.start + _HOUR:
+        return True
+    known = series.air_temperature[0, series.times <= to_datetime64(minimum.end)]
+    known = known[~np.isnan(known)]
+    return bool(known.size) and int(known.argmin()) > 0
 
 
 def _error(rows: dict[str, NDArray[np.float64]]) -> NDArray[np.float64] | None:

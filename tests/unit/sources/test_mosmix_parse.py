@@ -53,6 +53,30 @@ def test_a_minimum_covers_the_twelve_hours_before_its_time():
     assert first.air_temperature == pytest.approx(min(rows()["TTT"][9:21]) - 1.5 - 273.15)
 
 
+def first_minimum_at(place, air):
+    """Return the minima of a forecast that states one, 262.15 K, for the twelve hours before a time."""
+    stated = [None] * len(air)
+    stated[place] = 262.15
+    values = {"TTT": air, "TN": stated}
+    return parsed(times=hours(len(air)), values=values).minima
+
+
+def test_the_minimum_of_a_dawn_that_is_over_says_nothing_of_the_day():
+    assert first_minimum_at(8, [266.0, 268.0, 269.0, 270.0, 271.0, 271.0, 270.0, 269.0, 268.0]) == ()
+    assert first_minimum_at(8, [None] * 9 + [270.0]) == ()
+
+
+def test_the_minimum_of_a_night_that_has_begun_still_holds():
+    [minimum] = first_minimum_at(8, [268.0, 267.0, 266.0, 265.0, 264.0, 263.5, 263.0, 263.0, 264.0])
+    assert minimum.air_temperature == pytest.approx(-11.0)
+
+
+def test_the_minimum_of_a_period_that_the_forecast_covers_holds_wherever_its_coldest_hour_is():
+    [minimum] = first_minimum_at(11, [263.0 + hour for hour in range(12)])
+    assert minimum.start == ISSUED
+    assert first_minimum_at(10, [263.0 + hour for hour in range(12)]) == ()
+
+
 def test_the_expected_absolute_error_becomes_a_standard_deviation():
     error = parsed().error
     assert error[[0, 10]] == pytest.approx(np.array([1.2, 1.3]) * math.sqrt(math.pi / 2.0))
