@@ -256,6 +256,13 @@ def test_a_corrected_site_does_not_get_the_stored_answer_of_the_old_one(server, 
         OpenMeteoSource("model", moved, fetcher, base_url=server.url).get(NOW + timedelta(minutes=5))
 
 
+def test_another_model_does_not_get_the_stored_answer_which_does_not_say_of_which_model_it_is(server, fetcher, source):
+    source.get(NOW)
+    other = OpenMeteoSource("model", SITE, fetcher, base_url=server.url, model="gfs_seamless")
+    other.get(NOW + timedelta(minutes=5))
+    assert [seen.query["models"] for seen in server.requests(FORECAST)] == ["icon_seamless", "gfs_seamless"]
+
+
 def test_past_weather_is_a_record_of_a_span(server, fetcher):
     start = datetime(2025, 12, 1, tzinfo=UTC)
     server.script("/v1/archive", json_answer(document(forecast_columns(72, known=60), start=start)))

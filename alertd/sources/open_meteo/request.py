@@ -180,18 +180,13 @@ def history_request(
 
 
 def _request(
-    topic: str,
+    key: str,
     access: Access,
     endpoint: Endpoint,
     parameters: tuple[tuple[str, str], ...],
     pause: timedelta,
     weight: float,
 ) -> Request:
-    """Return a request of an endpoint.
-
-    The key holds everything that is asked, so that a stored answer is never taken for one to another question: it
-    does not say itself of which model it is.
-    """
-    key = ":".join((topic, *(value for _, value in parameters)))
+    """Return a request of an endpoint, with one stored answer: that to the last question."""
     asked = (*parameters, *access.credentials())
     return Request(key, access.url(endpoint), asked, pause=pause, weight=weight, explain=explain)

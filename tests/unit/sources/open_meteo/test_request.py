@@ -1,6 +1,5 @@
 """What is asked for, where, and at what price."""
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -90,18 +89,17 @@ def test_a_key_goes_with_the_request_and_is_never_shown():
     assert "apikey" not in asked(forecast_request("one", SITE, FREE, FORECAST, ICON, 7))
 
 
-def test_another_question_never_gets_the_stored_answer():
-    elsewhere = replace(SITE, elevation=900.0)
-    keys = {
-        forecast_request("one", SITE, FREE, FORECAST, ICON, 7).key,
-        forecast_request("two", SITE, FREE, FORECAST, ICON, 7).key,
-        forecast_request("one", elsewhere, FREE, FORECAST, ICON, 7).key,
-        forecast_request("one", SITE, FREE, FORECAST, ICON, 8).key,
-        forecast_request("one", SITE, FREE, FORECAST, FORECAST_MODELS["ecmwf_ifs025"], 7).key,
-        forecast_request("one", SITE, FREE, ENSEMBLE, ENSEMBLE_MODELS["icon_seamless"], 7).key,
-        status_request("one", FREE, ICON).key,
-    }
-    assert len(keys) == 7
+def test_requests_of_one_source_keep_their_answers_apart():
+    span = (date(2026, 1, 1), date(2026, 1, 2))
+    requests = [
+        forecast_request("one", SITE, FREE, FORECAST, ICON, 7),
+        forecast_request("one", SITE, FREE, ENSEMBLE, ENSEMBLE_MODELS["icon_seamless"], 7),
+        history_request("one", SITE, FREE, ARCHIVE, ARCHIVE_MODELS["era5"], span),
+        history_request("one", SITE, FREE, PREVIOUS_RUNS, ICON, span, (1,)),
+        status_request("one", FREE, ICON),
+    ]
+    assert len({request.key for request in requests}) == 5
+    assert all(request.key.startswith("one:") for request in requests)
 
 
 def test_old_forecasts_are_asked_by_lead_time():
