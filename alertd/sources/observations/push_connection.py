@@ -48,7 +48,7 @@ class Listener(ThreadingHTTPServer):
     rate: RateLimit
 
 
-class _DeadlineReader(io.RawIOBase):
+class DeadlineReader(io.RawIOBase):
     """Reads a socket until an instant and no further than a number of bytes; then it seems to end."""
 
     def __init__(self, connection: socket.socket, deadline: float, budget: int) -> None:
@@ -58,9 +58,27 @@ class _DeadlineReader(io.RawIOBase):
         self._budget = budget
 
     def readable(self) -> bool:
+        """Say that it can be read."""
         return True
 
     def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
+        """Fill a buffer with what has come, as far as it may.
+
+        Parameters
+        ----------
+        buffer : memoryview
+            Gets the bytes.
+
+        Returns
+        -------
+        int
+            How many; 0 at the end.
+
+        Raises
+        ------
+        TimeoutError
+            If nothing comes before the deadline.
+        """
         length = min(len(buffer), self._budget)
         if not length:
             return 0
@@ -68,7 +86,7 @@ class _DeadlineReader(io.RawIOBase):
         if left <= 0.0:
             raise TimeoutError
         self._connection.settimeout(left)
-        count = self._connection.recv_into(buffer[:length])
+        count = self._connection.recv_into(memoryview(buffer)[:length])
         self._budget -= count
         return count
 
@@ -84,14 +102,14 @@ class Connection(BaseHTTPRequestHandler):
         super().setup()
         settings = self.server.settings
         self._deadline = time.monotonic() + settings.deadline
-        reader = _DeadlineReader(self.connection, self._deadline, _LARGEST_HEAD + settings.largest_body)
+        reader = DeadlineReader(self.connection, self._deadline, _LARGEST_HEAD + settings.largest_body)
         self.rfile = io.BufferedReader(reader)
 
     def finish(self) -> None:
         """Close after what is still coming was taken in, so that the answer is not lost."""
         with suppress(OSError):
             self.connection.shutdown(socket.SHUT_WR)
-            rest = _DeadlineReader(self.connection, time.monotonic() + _LONGEST_REST, _LARGEST_REST)
+            rest = DeadlineReader(self.connection, time.monotonic() + _LONGEST_REST, _LARGEST_REST)
             while rest.read(64 * 1024):
                 pass
         super().finish()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
     from pathlib import Path
+
+    from alertd.weather import Series
 
     from .keeping import KeepObservations
 
@@ -116,10 +118,10 @@ class _RowReader:
                 self._leave_out(lines[0], error)
             return
         self.remarks += [f"{self._name}: {finding.text}" for finding in table.findings]
-        if table.record is not None:
-            values = table.record.air_temperature[0]
-            present = ~np.isnan(values)
-            self.values += zip(table.record.times[present], values[present], strict=True)
+        record = cast("Series", table.record)  # the header names no reference time
+        values = record.air_temperature[0]
+        present = ~np.isnan(values)
+        self.values += zip(record.times[present], values[present], strict=True)
 
     def _leave_out(self, line: str, error: SourceMalformed) -> None:
         self._n_bad += 1

@@ -8,6 +8,7 @@ from alertd.weather import (
     Check,
     Series,
     parse_weather_csv,
+    weather_csv_columns,
     write_forecast_archive_csv,
     write_weather_csv,
 )
@@ -200,3 +201,23 @@ def test_nothing_is_written_for_nothing():
 def test_infinite_values_are_not_written():
     with pytest.raises(ValueError, match="infinite"):
         write_weather_csv(hourly_series(START, [float("inf")]))
+
+
+def test_the_columns_of_a_header_are_told():
+    header = "realization,time,wind_speed[m/s],air_temperature[degF],forecast_reference_time"
+    names = weather_csv_columns(header, "x.csv")
+    assert sorted(names) == ["air_temperature", "forecast_reference_time", "realization", "time", "wind_speed"]
+
+
+@pytest.mark.parametrize(
+    ("header", "says"),
+    [
+        ("", "x.csv line 1: there is no column time"),
+        ("time,air_temperature", "states no unit"),
+        ("time,warmth", "unknown"),
+        ('"', "no CSV"),
+    ],
+)
+def test_a_header_that_is_none_is_refused(header, says):
+    with pytest.raises(SourceMalformed, match=says):
+        weather_csv_columns(header, "x.csv")

@@ -3,7 +3,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from alertd.weather import default_error, dress
+from alertd.weather import Forecast, default_error, dress, dress_forecast
 from tests.fakes.weather import hourly_series
 
 START = datetime(2026, 1, 23, tzinfo=UTC)
@@ -61,3 +61,34 @@ def test_an_ensemble_is_not_dressed():
 def test_the_number_of_realizations_must_be_odd(count):
     with pytest.raises(ValueError, match="odd"):
         dress(hourly_series(START, [1.0]), START, count)
+
+
+def spread_of(error: list[float]) -> np.ndarray:
+    series = hourly_series(START, [3.0] * len(error))
+    dressed = dress_forecast(Forecast("x", START, START, series, error=np.array(error)), 1001)
+    assert dressed.error is None
+    return dressed.series.air_temperature.std(axis=0)
+
+
+def test_the_sources_own_error_counts_where_it_is_known():
+    np.testing.assert_allclose(spread_of([5.0, np.nan, 2.0]), [5.0, default_error(1), 2.0], rtol=0.01)
+
+
+@pytest.mark.parametrize("error", [0.0, 0.1, -3.0])
+def test_the_sources_own_error_counts_down_to_half_the_default(error):
+    np.testing.assert_allclose(spread_of([error]), [0.5], rtol=0.01)
+
+
+def test_an_endless_error_is_no_error():
+    np.testing.assert_allclose(spread_of([np.inf]), [1.0], rtol=0.01)
+
+
+def test_a_forecast_without_an_error_is_dressed_with_the_default():
+    forecast = Forecast("x", START, START, hourly_series(START, [1.0, 2.0]))
+    dressed = dress_forecast(forecast)
+    np.testing.assert_array_equal(dressed.series.air_temperature, dress(forecast.series, START).air_temperature)
+
+
+def test_an_ensemble_passes_through_undressed():
+    ensemble = Forecast("x", START, START, hourly_series(START, [[1.0], [2.0]]), error=np.array([9.0]))
+    assert dress_forecast(ensemble) is ensemble

@@ -3,14 +3,24 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from alertd.weather import Forecast, Series, at_hours, hourly_axis, merge
+from alertd.weather import (
+    Forecast,
+    Series,
+    at_hours,
+    forecast_with_hours,
+    hourly_axis,
+    merge,
+    own_step,
+    realization_counts,
+    with_hours,
+)
 from tests.fakes.weather import hourly_series
 
 START = datetime(2026, 1, 23, tzinfo=UTC)
 
 
-def forecast(series: Series, retrieved: datetime = START) -> Forecast:
-    return Forecast("barn", START, retrieved, series)
+def forecast(series: Series, retrieved: datetime = START, *, source: str = "barn", weight: float = 1.0) -> Forecast:
+    return Forecast(source, START, retrieved, series, weight=weight)
 
 
 def at(minutes: list[int], **variables) -> Series:
@@ -100,3 +110,88 @@ def test_the_sum_of_precipitation_is_kept():
     coarse = at([0, 180, 360], air_temperature=[0, 0, 0], precipitation_amount=[0.0, 6.0, 3.0])
     amounts = at_hours(coarse, hourly_axis(coarse)).variables["precipitation_amount"]
     np.testing.assert_allclose(amounts, [[0, 2, 2, 2, 1, 1, 1]])
+
+
+def test_each_source_has_its_share_of_the_realizations():
+    strong, weak = hourly_series(START, [[1.0], [2.0], [3.0]]), hourly_series(START, [[10.0], [20.0], [30.0]])
+    merged = merge([forecast(strong, weight=2.0), forecast(weak)]).series
+    assert merged.air_temperature[:, 0].tolist() == [1.0, 1.0, 2.0, 2.0, 3.0, 3.0, 10.0, 20.0, 30.0]
+
+
+@pytest.mark.parametrize(
+    ("weights", "sizes", "counts"),
+    [
+        ([1.0, 1.0, 1.0], [51, 51, 51], (51, 51, 51)),
+        ([0.7, 0.7, 0.7], [51, 51, 1], (51, 51, 51)),
+        ([0.1, 0.1, 0.1], [31, 51, 20], (51, 51, 51)),
+        ([1.0] * 6, [51] * 6, (43, 43, 43, 42, 42, 42)),
+        ([1.0, 1e-9], [51, 51], (254, 1)),
+        ([9.0, 1.0], [51, 51], (230, 25)),
+        ([1.0] * 300, [1] * 300, (1,) * 300),
+    ],
+)
+def test_realizations_are_shared_out_by_weight(weights, sizes, counts):
+    assert realization_counts(weights, sizes) == counts
+
+
+def test_the_medians_say_which_source_says_what():
+    cold, mild = hourly_series(START, [[0.0, -8.0], [0.0, -6.0], [0.0, -7.0]]), hourly_series(START, [2.0, -3.0])
+    merged = merge([forecast(cold, source="north"), forecast(mild, source="south", weight=5.0)])
+    assert merged.medians == (("north", -7.0), ("south", -3.0))
+    assert merged.disagreement == pytest.approx(4.0)
+
+
+def test_without_a_common_hour_or_another_source_there_are_no_medians():
+    late = hourly_series(START + timedelta(hours=9), [3.0])
+    assert merge([forecast(hourly_series(START, [1.0])), forecast(late)]).medians == ()
+    assert merge([forecast(late)]).medians == ()
+
+
+HOURLY_THEN_SIX = [0, 60, 120, 480, 840]
+
+
+def test_a_six_hourly_part_makes_a_series_six_hourly():
+    assert own_step(at(HOURLY_THEN_SIX, air_temperature=[0] * 5)) == timedelta(hours=6)
+    assert own_step(at([0, 360], air_temperature=[0, 0])) == timedelta(hours=6)
+
+
+@pytest.mark.parametrize("minutes", [[0], [0, 60], [0, 180, 360], [0, 60, 420], [0, 300, 600], [0, 360, 420, 780]])
+def test_other_series_are_not_six_hourly(minutes):
+    assert own_step(at(minutes, air_temperature=[0] * len(minutes))) == timedelta(hours=3)
+
+
+def test_six_hourly_values_are_interpolated_where_the_source_is_six_hourly():
+    coarse = at(HOURLY_THEN_SIX, air_temperature=[0.0, 1.0, 2.0, 8.0, 2.0])
+    other = hourly_series(START, [5.0])
+    merged = merge([forecast(coarse), forecast(other)]).series.air_temperature[0]
+    np.testing.assert_allclose(merged, [0, 1, 2, 3, 4, 5, 6, 7, 8, 7, 6, 5, 4, 3, 2])
+    strict = merge([forecast(coarse), forecast(other)], largest_step=timedelta(hours=3)).series.air_temperature[0]
+    np.testing.assert_array_equal(np.flatnonzero(~np.isnan(strict)), [0, 1, 2, 8, 14])
+
+
+def test_a_hole_in_hourly_values_is_not_bridged_as_if_it_were_six_hourly():
+    hole = at([0, 60, 420, 480], air_temperature=[0.0, 1.0, 7.0, 8.0])
+    assert with_hours(hole) is hole
+
+
+def test_only_skipped_hours_are_added_and_own_values_are_kept():
+    series = at([30, 75, 240, 300], air_temperature=[0.0, 1.0, np.nan, 5.0], precipitation_amount=[1, 2, 3, 4])
+    filled = with_hours(series)
+    minutes = (filled.times - np.datetime64("2026-01-23T00:00:00", "s")) / np.timedelta64(60, "s")
+    assert minutes.tolist() == [30, 75, 120, 180, 240, 300]
+    np.testing.assert_allclose(filled.air_temperature, [[0.0, 1.0, np.nan, np.nan, np.nan, 5.0]])
+    amounts = filled.variables["precipitation_amount"][0]
+    np.testing.assert_allclose(amounts, [1.0, 2.0, 3 * 45 / 165, 3 * 60 / 165, 3 * 60 / 165, 4.0])
+
+
+def test_the_sum_of_precipitation_is_kept_where_hours_are_added():
+    filled = with_hours(at([0, 180, 360], air_temperature=[0, 0, 0], precipitation_amount=[0.0, 6.0, 3.0]))
+    np.testing.assert_allclose(filled.variables["precipitation_amount"], [[0, 2, 2, 2, 1, 1, 1]])
+
+
+def test_a_forecast_gets_hours_with_its_error():
+    coarse = Forecast("x", START, START, at([0, 180], air_temperature=[0, 0]), error=np.array([1.0, 4.0]))
+    np.testing.assert_allclose(forecast_with_hours(coarse).error, [1.0, 2.0, 3.0, 4.0])
+    assert forecast_with_hours(forecast(coarse.series)).error is None
+    dense = forecast(hourly_series(START, [1.0, 2.0]))
+    assert forecast_with_hours(dense) is dense
