@@ -38,3 +38,9 @@ def test_an_amount_that_does_not_reach_the_next_time_says_nothing_there():
     spread = spread_amounts(seconds, np.array([1.0, 1.0]), np.array([HOUR, HOUR]), filled_axis(seconds))
     assert spread[1] == 1.0
     assert np.isnan(spread[2:]).all()
+
+
+def test_an_instant_off_the_hour_gets_its_share_of_an_amount():
+    seconds = np.array([0, 5 * HOUR + HOUR // 2])
+    spread = spread_amounts(seconds, np.array([6.0, 0.0]), np.array([6, 6]) * HOUR, filled_axis(seconds))
+    assert spread[1:].tolist() == [1.0, 1.0, 1.0, 1.0, 1.0, 0.5]

@@ -180,6 +180,10 @@ def _backwards(document):
     steps[4], steps[5] = steps[5], steps[4]
 
 
+def _twice(document):
+    document["properties"]["timeseries"][5]["time"] = document["properties"]["timeseries"][4]["time"]
+
+
 def _no_time(document):
     document["properties"]["timeseries"][2]["time"] = "2026-01-22 in the morning"
 
@@ -238,6 +242,7 @@ def _no_meta(document):
         (_minimum_in_kelvin, "air_temperature_min is in 'K', not in celsius"),
         (_far_future, "there is a step for 2027-01-22T08:00:00"),
         (_backwards, "follows that for"),
+        (_twice, "the step for 2026-01-22T12:00:00+00:00 follows that for 2026-01-22T12:00:00+00:00"),
         (_no_time, "and no time"),
         (_no_year, "no forecast speaks of that year"),
         (_text, "instant air_temperature is '-3.0' and no number"),

@@ -71,6 +71,7 @@ BOMB = """<!DOCTYPE kml [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&
         (kmz(encoding="UTF-16"), "is not in utf-8"),
         (zipped({"a.kml": b'<?xml version="1.0" encoding="UTF-7"?><a/>'}), "is in utf-7, not in UTF-8"),
         (zipped({"a.kml": b"<a>\xff</a>"}), "is not in utf-8 as it says"),
+        (zipped({"a.kml": b"<a><!ENTITY b 'c'></a>"}), "declares a document type or entities"),
         (zipped({"a.kml": b"<a>"}), "no whole XML"),
         (zipped({"a.kml": b"<a>&b;</a>"}), "no whole XML"),
         (zipped({"a.kml": b""}), "no whole XML"),
