@@ -1,0 +1,298 @@
+"""The US National Weather Service as a source of forecasts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from http import HTTPStatus
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from alertd.core import SourceError, SourceMalformed, SourceUnavailable, as_utc, from_datetime64, instant_text
+from alertd.sources.minima import believable_minima
+from alertd.sources.position import coordinate_text
+from alertd.sources.reference_time import refuse_future
+from alertd.sources.request import Request
+from alertd.weather import Forecast, at_elevation, check_quality, minima_at_elevation
+
+from .gridpoint import GridForecast, parse_gridpoint
+from .hourly import parse_hourly
+from .points import GridCell, Mapping, PointSource, address
+from .problems import explain
+from .reading import LATEST_YEAR
+from .service import BASE_URL, CREDITS, HEADERS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from collections.abc import Mapping as Headers
+
+    from alertd.site import Site
+    from alertd.sources.answer import Answer
+    from alertd.sources.fetch import Fetcher
+    from alertd.weather import Finding, PeriodMinimum, Series
+
+    Parse = Callable[[bytes, float, float], GridForecast]
+
+#: Without ``Expires``, a forecast is not asked again before this. Source: hourly was the service's own advice (seen).
+PAUSE = timedelta(hours=1)
+
+#: Raw layers older than this give way to a newer hourly forecast, if new ones cannot be had. Younger ones are kept,
+#: because they alone have the nights' minima. Assumed.
+RAW_LAYERS_KEPT = timedelta(hours=3)
+
+#: Hours further back are over, and dropped. Assumed: the hour that is running is still of use.
+PAST_HOURS_KEPT = timedelta(hours=1)
+
+#: After the end of every forecast.
+LATEST = datetime(LATEST_YEAR + 1, 1, 1, tzinfo=UTC)
+
+#: [°C] Differences below this are none: values are whole °F (seen), half of which is 0.28 °C.
+ROUNDING = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class _Checked:
+    """A forecast without values that cannot be true, and what was found."""
+
+    grid: GridForecast
+    findings: tuple[Finding, ...]
+
+
+class NwsSource:
+    """Forecasts of the US National Weather Service for the place and elevation of a site.
+
+    The raw layers of the grid cell are used, with the nights' own minima; the hourly forecast stands in for them
+    where they fail.
+
+    Parameters
+    ----------
+    name : str
+        Name of the source, as in the configuration.
+    site : Site
+        In the United States.
+    fetcher : Fetcher
+        Asks politely.
+    base_url : str or None
+        Of the service, ``https://api.weather.gov`` by default. Addresses in answers are asked on the same host.
+    credits : str or None
+        Attribution that must be shown; by default what the service asks for.
+    weight : float
+        How much this source counts beside the others, above 0.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        site: Site,
+        fetcher: Fetcher,
+        *,
+        base_url: str | None = None,
+        credits: str | None = None,  # noqa: A002 - the name that forecasts have for it
+        weight: float = 1.0,
+    ) -> None:
+        self.name = name
+        self.credits = CREDITS if credits is None else credits
+        self.weight = weight
+        self._site = site
+        self._fetcher = fetcher
+        self._base_url = (base_url or BASE_URL).rstrip("/")
+        self.points = PointSource(name, site, fetcher, base_url=base_url)
+
+    def get(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
+        """Return the latest forecast.
+
+        Parameters
+        ----------
+        now : datetime
+            Aware.
+
+        Returns
+        -------
+        tuple of (Forecast, tuple of Finding)
+            The forecast from an hour before `now` on, without values that cannot be true, and what quality control
+            found. If the raw layers fail, the last good ones or the hourly forecast, with the reason as its `problem`.
+
+        Raises
+        ------
+        SourceUnavailable
+            If the service gave nothing that is still of use and there is no earlier answer.
+        SourceMalformed
+            If its answer cannot be trusted and there is no earlier one.
+        ValueError
+            If `now` is naive.
+        """
+        asked = as_utc(now)
+        mapping = self.points.get(asked)
+        raw: tuple[Forecast, tuple[Finding, ...]] | None = None
+        failure: SourceError | None = None
+        try:
+            raw = self._raw_layers(mapping, asked)
+        except SourceError as error:
+            failure = error
+        if raw is not None and (not raw[0].problem or asked - raw[0].retrieved <= RAW_LAYERS_KEPT):
+            return raw
+        try:
+            hourly, findings = self._hourly(asked)
+        except SourceError as error:
+            if raw is not None:
+                return raw
+            message = f"{failure}; the hourly forecast: {error}"
+            raise (SourceMalformed if isinstance(failure, SourceMalformed) else SourceUnavailable)(message) from error
+        if raw is not None and raw[0].forecast_reference_time >= hourly.forecast_reference_time:
+            return raw
+        reason = failure if raw is None else raw[0].problem
+        problem = f"the raw layers: {reason}; so this is the hourly forecast, without the nights' own minima"
+        if hourly.problem:
+            problem = f"{problem}, and not a new one: {hourly.problem}"
+        return replace(hourly, problem=problem), findings
+
+    def _raw_layers(self, mapping: Mapping, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
+        """Return the forecast of the raw layers; if their cell is gone, look once for another one."""
+        status = _LastStatus()
+        try:
+            forecast = self._ask(mapping.cell, mapping.grid_path, parse_gridpoint, now, status)
+        except SourceError:
+            if status.last != HTTPStatus.NOT_FOUND:
+                raise
+            return self._of_renewed_cell(now)
+        if status.last != HTTPStatus.NOT_FOUND:
+            return forecast
+        try:
+            return self._of_renewed_cell(now)
+        except SourceError:
+            return forecast
+
+    def _of_renewed_cell(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
+        """Return the forecast of the raw layers for the cell that the service now names."""
+        renewed = self.points.renewed(now)
+        return self._ask(renewed.cell, renewed.grid_path, parse_gridpoint, now, _LastStatus())
+
+    def _hourly(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
+        """Return the hourly forecast."""
+        mapping = self.points.get(now)
+        return self._ask(mapping.cell, mapping.hourly_path, parse_hourly, now, _LastStatus())
+
+    def _ask(
+        self, cell: GridCell, path: str, parse: Parse, now: datetime, status: _LastStatus
+    ) -> tuple[Forecast, tuple[Finding, ...]]:
+        """Return what a path of the service forecasts, from an hour before `now` on, at the site's elevation."""
+        request = Request(
+            key=f"{self.name}{path}",
+            url=address(self._base_url, path),
+            headers=HEADERS,
+            pause=PAUSE,
+            explain=status.explain,
+        )
+        latitude = float(coordinate_text(self._site.latitude))
+        longitude = float(coordinate_text(self._site.longitude))
+
+        def read(body: bytes) -> _Checked:
+            return _checked(parse(body, latitude, longitude), cell, now)
+
+        checked, answer = self._fetcher.fetch_and_parse(request, now, read)
+        return self._forecast(checked.grid, answer, now), checked.findings
+
+    def _forecast(self, grid: GridForecast, answer: Answer, now: datetime) -> Forecast:
+        """Return a forecast for the site, without what is over."""
+        start = now - PAST_HOURS_KEPT
+        series = without_past(grid.series, start)
+        minima = minima_ahead(grid.minima, grid.series, now)
+        if grid.elevation is not None:
+            series = at_elevation(series, grid.elevation, self._site.elevation)
+            minima = minima_at_elevation(minima, grid.elevation, self._site.elevation)
+        return Forecast(
+            source=self.name,
+            forecast_reference_time=min(grid.forecast_reference_time, answer.retrieved),
+            retrieved=answer.retrieved,
+            series=series,
+            credits=self.credits,
+            problem=answer.problem,
+            minima=minima,
+            weight=self.weight,
+        )
+
+
+class _LastStatus:
+    """Explains failures of one request, and remembers the status."""
+
+    def __init__(self) -> None:
+        self.last: int | None = None
+
+    def explain(self, status: int, headers: Headers[str, str], body: bytes) -> str:
+        """Return what a failing answer means."""
+        self.last = status
+        return explain(status, headers, body)
+
+
+def _checked(grid: GridForecast, cell: GridCell, now: datetime) -> _Checked:
+    """Return a forecast without values that cannot be true; `SourceMalformed` if it must not be used."""
+    if grid.cell not in {None, cell}:
+        message = f"the answer is for the grid cell {grid.cell} and not for {cell}"
+        raise SourceMalformed(message)
+    refuse_future(grid.forecast_reference_time, now)
+    report = check_quality(grid.series)
+    if not report.is_usable:
+        raise SourceMalformed(report.reason)
+    minima, findings = believable_minima(grid.minima, report.series)
+    return _Checked(replace(grid, series=report.series, minima=minima), (*report.findings, *findings))
+
+
+def without_past(series: Series, start: datetime) -> Series:
+    """Return the part of a series from an instant on.
+
+    Parameters
+    ----------
+    series : Series
+        Any.
+    start : datetime
+        Aware.
+
+    Returns
+    -------
+    Series
+        With at least one air temperature.
+
+    Raises
+    ------
+    SourceUnavailable
+        If the series ends earlier.
+    """
+    part = series.window(start, LATEST)
+    if np.isnan(part.air_temperature).all():
+        last = instant_text(from_datetime64(series.times[-1]))
+        message = f"the last forecast ends at {last}, in the past; it is asked again later"
+        raise SourceUnavailable(message)
+    return part
+
+
+def minima_ahead(minima: Iterable[PeriodMinimum], series: Series, now: datetime) -> tuple[PeriodMinimum, ...]:
+    """Return the minima that are still to come.
+
+    A night's minimum is stated until late in the next morning. Where the hourly values say that the coldest hour of
+    a period is over, its minimum is over too; told of the hours that are left, it would be a frost by day.
+
+    Parameters
+    ----------
+    minima : iterable of PeriodMinimum
+        As stated.
+    series : Series
+        Hourly values of the same forecast, those of the past included.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    tuple of PeriodMinimum
+        In the same order.
+    """
+    return tuple(minimum for minimum in minima if minimum.end > now and not _is_over(minimum, series, now))
+
+
+def _is_over(minimum: PeriodMinimum, series: Series, now: datetime) -> bool:
+    """Return whether the coldest hour of a period that is running lies in the past."""
+    past = series.window(minimum.start, min(now, minimum.end)).air_temperature
+    ahead = series.window(max(now, minimum.start), minimum.end).air_temperature
+    if np.isnan(past).all() or np.isnan(ahead).all():
+        return False
+    return bool(np.nanmin(past) + ROUNDING < np.nanmin(ahead))
