@@ -144,6 +144,17 @@ def test_a_status_that_was_told_long_ago_no_longer_counts(server, source):
     assert "last told at 2026-01-23T13:00:00Z" in findings[0].text
 
 
+def test_a_status_that_needs_not_be_asked_yet_counts_even_for_a_model_that_is_run_often(server, source):
+    often = status(NOW - timedelta(hours=1), delay=timedelta(minutes=5), interval=timedelta(minutes=15))
+    server.script(STATUS, json_answer(often))
+    for minutes in (0, 35, 62):
+        forecast, findings = source.get(NOW + timedelta(minutes=minutes))
+        assert findings == ()
+    assert len(server.requests(STATUS)) == 2
+    assert forecast.retrieved == NOW + timedelta(minutes=62)
+    assert forecast.forecast_reference_time == NOW - timedelta(hours=1)
+
+
 def test_a_model_without_a_status_says_so(server, fetcher):
     source = OpenMeteoSource("model", SITE, fetcher, base_url=server.url, model="best_match")
     forecast, findings = source.get(NOW)

@@ -75,7 +75,14 @@ def test_what_the_terms_forbid_is_not_asked(access, reason):
 
 
 @pytest.mark.parametrize(
-    "access", [FREE, CUSTOMER, Access("http://127.0.0.1:8080"), Access("https://my-open-meteo.com.example.org")]
+    "access",
+    [
+        FREE,
+        CUSTOMER,
+        Access("http://127.0.0.1:8080"),
+        Access("https://my-open-meteo.com"),
+        Access("https://open-meteo.com.example.org"),
+    ],
 )
 def test_what_the_terms_allow_is_asked(access):
     access.require_permission(FORECAST)
