@@ -83,6 +83,7 @@ class ThermometerServer:
 class _Server(Listener):
     daemon_threads = False  # server_close waits for them
     request_queue_size = 16
+    allow_reuse_port = False  # a port that is taken must be told, not shared
 
     def __init__(self, settings: PushSettings, keep: KeepObservations, clock: Callable[[], datetime]) -> None:
         self.settings = settings
