@@ -34,7 +34,7 @@ class LookUpFailed(OSError):
 
 
 class Deadline:
-    """Time for one exchange, to be used in a ``with`` statement.
+    """Time for one exchange, to be used in one ``with`` statement.
 
     Parameters
     ----------
@@ -48,13 +48,12 @@ class Deadline:
         self._lock = threading.Lock()
         self._connection: socket.socket | None = None
         self._is_over = False
-        self._timer: threading.Timer | None = None
+        self._timer = threading.Timer(seconds, self._cut)
+        self._timer.daemon = True
 
     def __enter__(self) -> Self:
         """Start the watchdog."""
         self._end = time.monotonic() + self._seconds
-        self._timer = threading.Timer(self._seconds, self._cut)
-        self._timer.daemon = True
         self._timer.start()
         return self
 
@@ -62,9 +61,8 @@ class Deadline:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         """Stop the watchdog."""
-        if self._timer is not None:
-            self._timer.cancel()
-            self._timer.join()
+        self._timer.cancel()
+        self._timer.join()
         self._release()
 
     @property

@@ -30,7 +30,8 @@ class Request:
     Parameters
     ----------
     key : str
-        Name of the stored answer: unlike that of any other request.
+        Name of the stored answer: unlike that of any other request, and without anything that changes from one request
+        to the next, so that old answers make room for new ones. Not beginning with ``hold:``.
     url : str
         Absolute http or https URL without query, fragment, user or password.
     parameters : tuple of (str, str)
@@ -48,7 +49,7 @@ class Request:
     Raises
     ------
     ValueError
-        If the URL is none of that kind, or the pause or the weight is not positive.
+        If the key or the URL is none of that kind, or the pause or the weight is not positive.
 
     Examples
     --------
@@ -69,6 +70,9 @@ class Request:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be asked."""
+        if not self.key or self.key.startswith("hold:"):
+            message = f"the key of a request must be a name that does not begin with hold:, not {self.key!r}"
+            raise ValueError(message)
         parts = urlsplit(self.url)
         if parts.scheme not in _SCHEMES or not parts.hostname or parts.query or parts.fragment or "@" in parts.netloc:
             message = f"the URL of request {self.key!r} must be http or https, without query, fragment or user"

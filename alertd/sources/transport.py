@@ -46,6 +46,8 @@ _NETWORK_ERRORS = (
 )
 
 
+_LEADS_AWAY = "redirects to another host, which is not followed; check base_url"
+
 _TOO_SLOW = "did not answer completely in time; it is asked again later"
 
 #: What errors mean, and whether a second try may help; the first that fits counts.
@@ -68,6 +70,11 @@ _MEANINGS: tuple[tuple[tuple[type[BaseException], ...], str, bool], ...] = (
         True,
     ),
     ((zlib.error,), "sends a body that cannot be unpacked; it is asked again later", False),
+    (
+        (urllib3.exceptions.InvalidHeader,),
+        "sends headers that contradict each other; it is asked again later",
+        False,
+    ),
     (
         (requests.exceptions.InvalidHeader,),
         "cannot be asked with such headers; check the contact and the keys",
@@ -274,15 +281,13 @@ def _next_url(url: str, location: str) -> str:
     try:
         target = urljoin(url, location)
         old, new = urlsplit(url), urlsplit(target)
-        old_port = old.port or _PORTS[old.scheme]
-        new_port = new.port or _PORTS.get(new.scheme)
-    except ValueError:
-        new_port = None
+        old_port, new_port = old.port or _PORTS[old.scheme], new.port or _PORTS.get(new.scheme)
+    except ValueError:  # an address that is none
+        raise TransportFailure(_LEADS_AWAY) from None
     is_same = new_port == old_port and new.scheme == old.scheme
     is_upgrade = old.scheme == "http" and new.scheme == "https" and new_port in {old_port, _PORTS["https"]}
-    if new_port is None or new.hostname != old.hostname or "@" in new.netloc or not (is_same or is_upgrade):
-        message = "redirects to another host, which is not followed; check base_url"
-        raise TransportFailure(message)
+    if new.hostname != old.hostname or "@" in new.netloc or not (is_same or is_upgrade):
+        raise TransportFailure(_LEADS_AWAY)
     return target
 
 

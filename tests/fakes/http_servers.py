@@ -66,6 +66,8 @@ class Behaviour:
     cut_after: int | None = None  # bytes of the body after which the connection is closed
     hang: bool = False  # take the request and never answer
     hang_up: bool = False  # close the connection without a word
+    raw: bytes | None = None  # send exactly this instead of an answer
+    raw_repeats: int = 1  # how often
 
 
 Handler = Callable[[Seen], Behaviour]
@@ -161,6 +163,10 @@ class HttpServer:
         if behaviour.hang:
             self._wait_for_end(connection)
         if behaviour.hang or behaviour.hang_up or self._closing.wait(behaviour.pause):
+            return
+        if behaviour.raw is not None:
+            for _repeat in range(behaviour.raw_repeats):
+                connection.sendall(behaviour.raw)
             return
         head, body = _rendered(behaviour, seen)
         self._send(connection, head, behaviour.drip_head)
