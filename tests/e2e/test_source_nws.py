@@ -173,6 +173,7 @@ def test_the_hourly_forecast_stands_in_for_raw_layers_that_fail_and_says_so(serv
     assert forecast.minima == ()
     assert reason in forecast.problem
     assert forecast.problem.endswith("so this is the hourly forecast, without the nights' own minima")
+    assert paths(server).count(f"/points/{nws.POSITION}") == 1  # only a cell that is gone is looked for again
 
 
 def test_a_second_try_after_an_unexpected_problem_is_enough(server, source):
