@@ -301,6 +301,17 @@ def test_429_without_a_pause_holds_the_host_for_the_backoff(fetcher, transport):
     assert fetcher.fetch(OTHER, NOON + 1.3 * MINUTE).body == b"good"
 
 
+def test_a_host_that_works_again_starts_with_a_short_pause(fetcher, transport):
+    transport.script = [reply(429)]
+    for hours in range(4):
+        refusing(fetcher, REQUEST, NOON + hours * HOUR)
+    assert len(transport.asked) == 4
+    transport.script = [reply(), reply(429), reply()]
+    fetcher.fetch(OTHER, NOON + 4 * HOUR)
+    refusing(fetcher, REQUEST, NOON + 4 * HOUR)
+    assert fetcher.fetch(REQUEST, NOON + 4 * HOUR + 1.3 * MINUTE).body == b"good"
+
+
 def test_503_without_a_pause_holds_that_request_only(fetcher, transport):
     transport.script = [reply(503), reply()]
     refusing(fetcher, REQUEST, NOON)
