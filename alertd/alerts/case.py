@@ -54,7 +54,8 @@ class Case:
 
     def is_growing_in(self, condition: Condition) -> bool:
         """Return whether frost would meet growing tissue if the group were in a condition."""
-        return is_judged_as_growing(condition, past_last_freeze=self.garden.site.is_past_last_freeze(self.now))
+        past_last_freeze = self.garden.site.is_past_last_freeze(self.now)
+        return is_judged_as_growing(condition, past_last_freeze=past_last_freeze, protection=self.group.protection)
 
     def local_date(self, instant: datetime) -> str:
         """Return the local date of an instant, ISO 8601."""

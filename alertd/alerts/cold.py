@@ -33,6 +33,9 @@ PROTECTING = frozenset({*ACTION_OF_PROTECTION.values(), Action.COVER_AGAIN} - {A
 #: Actions that answer cold.
 AGAINST_COLD = PROTECTING | {Action.SHIELD, Action.REINFORCE}
 
+#: Actions for a group that stands bare; one of them at a time is enough.
+_FOR_BARE = frozenset(ACTION_OF_PROTECTION.values())
+
 #: Work is done in frost when the cold is this near. Assumed.
 _ICE_WITHIN = timedelta(hours=36)
 
@@ -110,17 +113,19 @@ def judge_cold(case: Case) -> ColdJudgement:
     if case.series is not None:
         thresholds = _thresholds(case, case.condition, growing=growing)
         assessments = tuple(assess(case.group.group_id, each, case.series, case.now) for each in thresholds)
-    transitions, followed = [], []
-    open_alerts = [alert for alert in case.alerts if alert.is_open and alert.action in AGAINST_COLD]
-    for alert in open_alerts:
-        moved = _follow(case, alert)
-        if isinstance(moved, Transition):
-            transitions.append(moved)
-        elif moved is not alert:
-            followed.append(moved)
+    transitions: list[Transition] = []
+    followed, still_open = [], []
+    for alert in case.alerts:
+        if alert.is_open and alert.action in AGAINST_COLD:
+            steps, after = _steps(case, alert)
+            transitions += steps
+            if not steps and after is not alert:
+                followed.append(after)
+            if after.is_open:
+                still_open.append(after.action)
     action = protecting_action(case.group, case.condition, growing=growing)
     threat = _first_threat([(item.threshold, item.spells) for item in assessments])
-    if threat is not None and all(alert.action is not action for alert in open_alerts):
+    if threat is not None and not any(_is_one_matter(action, other) for other in still_open):
         transitions.append(_open(case, action, threat))
     return ColdJudgement(tuple(transitions), tuple(followed), assessments)
 
@@ -150,6 +155,29 @@ def _open(case: Case, action: Action, threat: _Threat) -> Transition:
     )
 
 
+def _is_one_matter(action: Action, other: Action) -> bool:
+    """Return whether two actions answer the same cold: the date that makes wrapping a shield must not tell it twice."""
+    return action is other or {action, other} <= _FOR_BARE
+
+
+def _steps(case: Case, alert: Alert) -> tuple[list[Transition], Alert]:
+    """Return what happens to an open alert, and the alert thereafter.
+
+    A step that is not told is followed by the next one at once: looking again at the same forecast must
+    find nothing left to say.
+    """
+    steps: list[Transition] = []
+    while not steps or steps[-1].notice is None:
+        moved = _follow(case, alert)
+        if not isinstance(moved, Transition):
+            if steps:
+                steps[-1] = replace(steps[-1], after=moved)
+            return steps, moved
+        steps.append(moved)
+        alert = moved.after
+    return steps, alert
+
+
 def _follow(case: Case, alert: Alert) -> Transition | Alert:
     """Return what becomes of an open alert: a transition, or the alert as it silently follows."""
     told = alert.announced
@@ -158,14 +186,16 @@ def _follow(case: Case, alert: Alert) -> Transition | Alert:
         raise ValueError(message)
     strict = _threat_of(case, alert, lingering=False)
     lingering = strict or _threat_of(case, alert, lingering=True)
-    task = _task(case, alert.action, told.onset if strict is None else strict.spell.onset)
+    has_come, is_preparing = case.now >= told.onset, alert.state is AlertState.PREPARE
+    seen = lingering if has_come and is_preparing else strict
+    task = _task(case, alert.action, told.onset if seen is None else seen.spell.onset)
     changes: tuple[Change, ...] = ()
     if strict is not None:
         changes = changes_that_matter(alert, strict.spell, strict.threshold, task, case.now)
     fate = _Fate(
         is_in_place=alert.action in PROTECTING and case.condition.cover is Cover.IN_PLACE,
         is_gone=lingering is None and (case.series is not None or case.now > alert.end),
-        is_begun=case.now >= told.onset,
+        is_begun=has_come and (not is_preparing or case.now > alert.end),
     )
     event = _event(alert, fate, task, case.now, changes)
     if event is None:
@@ -226,7 +256,8 @@ def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> _Threat | None:
         seen.append((threshold, tuple(spell for spell in spells if spell.onset <= latest)))
     threat = _first_threat(seen)
     onset = alert.announced.onset
-    if threat is not None and onset is not None and onset <= case.now:
+    is_told_to_work = alert.state is not AlertState.PREPARE
+    if threat is not None and is_told_to_work and onset is not None and onset <= case.now:
         return replace(threat, spell=replace(threat.spell, onset=onset))
     return threat
 
@@ -235,6 +266,8 @@ def _undone(alert: Alert, condition: Condition) -> Condition:
     """Return the condition as it was before the alert's task."""
     if alert.action is Action.REINFORCE:
         return replace(condition, cover=Cover.IN_PLACE)
+    if alert.action in {Action.MOVE_IN, Action.CLUSTER} and condition.cover is not Cover.IN_PLACE:
+        return condition
     return replace(condition, cover=Cover.LIFTED if alert.action is Action.COVER_AGAIN else Cover.OFF)
 
 

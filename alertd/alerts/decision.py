@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from alertd.core import Certainty, ResponseType, Severity
@@ -126,7 +126,10 @@ def decide(
         transitions += cold.transitions
         followed += cold.followed
         assessments += cold.assessments
-        transitions += judge_spring(case)
+        latest = {each.alert_id: each for each in alerts} | {
+            each.after.alert_id: each.after for each in cold.transitions
+        }
+        transitions += judge_spring(replace(case, alerts=tuple(latest.values())))
     transitions += _orphans(now, garden, state)
     return Decision(now, view, tuple(assessments), tuple(transitions), tuple(followed), conditions)
 

@@ -91,6 +91,11 @@ class _Writer:
         """What is to be done."""
         return action_phrase(self.notice.alert.action, self.name)
 
+    @property
+    def is_known(self) -> bool:
+        """Whether the group is still in the configuration."""
+        return any(group.group_id == self.notice.alert.group for group in self.garden.groups)
+
     def when(self, instant: datetime | None) -> str:
         """Return an instant as people say it."""
         return "an unknown time" if instant is None else when_text(instant, self.now, self.garden.site)
@@ -134,7 +139,8 @@ class _Writer:
         """Return the line of a matter that has ended."""
         kind, is_of_spring = self.notice.kind, self.notice.alert.action in _OF_SPRING
         if kind is NoticeKind.CANCELLED:
-            return f"wait, do not {self.phrase} yet" if is_of_spring else f"no need to {self.phrase}"
+            is_to_wait = is_of_spring and self.is_known
+            return f"wait, do not {self.phrase} yet" if is_to_wait else f"no need to {self.phrase}"
         if kind is NoticeKind.EXPIRED:
             end = "nobody has answered" if is_of_spring else "the cold has passed, nobody reported it done"
             return f"{self.phrase}: {end}"
@@ -147,14 +153,15 @@ class _Writer:
         alert, kind = self.notice.alert, self.notice.kind
         if alert.rule is Rule.BLIND:
             return "A usable forecast has come in." if kind in _ENDS else "No usable forecast is left."
+        if not self.is_known:
+            return "The group is no longer in the configuration."
         if alert.action in _OF_SPRING:
             return self._why_of_spring()
         if kind is NoticeKind.CANCELLED:
             return f"The forecast has eased. Last told: {self._expected()}."
-        if kind is NoticeKind.ALL_CLEAR:
-            return f"The spell is over; it was told as {self._expected()}. What is in place may stay in place."
         if kind in _ENDS:
-            return f"The spell is over; it was told as {self._expected()}."
+            rest = " What is in place may stay in place." if kind is NoticeKind.ALL_CLEAR else ""
+            return f"The spell is over; it was told as {self._expected()}.{rest}"
         return " ".join(part for part in (self._changes(), sentence(self._expected()) + ".", self._rule()) if part)
 
     def _why_of_spring(self) -> str:

@@ -107,7 +107,9 @@ def _slot_of_day(site: Site, work: WorkHours, day: date) -> tuple[datetime, date
     begin = as_utc(datetime.combine(day, work.earliest, tzinfo=site.time_zone))
     end = as_utc(datetime.combine(day, work.latest, tzinfo=site.time_zone))
     if work.daylight_only:
-        light = daylight(site.latitude, site.longitude, day)
+        noon = as_utc(datetime.combine(day, time(12), tzinfo=site.time_zone))
+        solar_day = (noon + timedelta(minutes=4.0 * site.longitude)).date()  # another one across the date line
+        light = daylight(site.latitude, site.longitude, solar_day)
         if light.sunrise is not None and light.sunset is not None:
             begin, end = max(begin, light.sunrise), min(end, light.sunset)
     return (begin, end) if begin < end else None

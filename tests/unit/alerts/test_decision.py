@@ -1,0 +1,78 @@
+from dataclasses import replace
+from datetime import date, timedelta
+
+from alertd.alerts import SITE, State, next_call
+from alertd.risk import RuleSettings
+from alertd.site import Condition, Cover
+from tests.fakes.garden import FIGS, POTS, Keeper, local, make_garden, make_rules, nights
+
+DAY = date(2026, 1, 20)
+TUESDAY = local("2026-01-20 08:00")
+HOUR = timedelta(hours=1)
+
+
+def weather(*lows):
+    return nights(DAY, [*lows, *[0.0] * (9 - len(lows))])
+
+
+def test_an_alert_of_a_group_that_left_the_configuration_is_cancelled_once():
+    keeper = Keeper(make_garden(FIGS, POTS))
+    keeper.look(TUESDAY, weather(0.0, -14.0))
+    keeper.garden = make_garden(FIGS)
+    decision = keeper.look(TUESDAY + HOUR, weather(0.0, -14.0))
+    assert [(notice.kind.value, notice.alert.alert_id) for notice in decision.notices] == [
+        ("cancelled", "pots-2026-01-21")
+    ]
+    assert keeper.kinds(TUESDAY + HOUR, weather(0.0, -14.0)) == []
+
+
+def test_a_blind_watch_is_no_group_that_left():
+    keeper = Keeper(make_garden(FIGS))
+    keeper.look(TUESDAY)
+    assert keeper.the_alert().group == SITE
+    assert keeper.kinds(TUESDAY + HOUR) == []
+
+
+def test_a_group_without_a_report_is_bare_and_dormant():
+    decision = Keeper(make_garden(FIGS)).look(TUESDAY, weather(0.0))
+    assert decision.conditions == {"figs": Condition()}
+
+
+def test_the_next_call_is_the_next_reminder_or_final_call_of_an_open_alert():
+    keeper = Keeper(make_garden(FIGS, POTS))
+    assert next_call(keeper.garden, keeper.state, TUESDAY) is None
+    keeper.look(TUESDAY, weather(-14.0))
+    calls, now = [], TUESDAY
+    while (call := next_call(keeper.garden, keeper.state, now)) is not None:
+        calls.append(call)
+        now = call
+    assert calls == [local(f"2026-01-20 {text}") for text in ("12:40", "14:00", "14:40", "16:00")]
+    ended = tuple(replace(alert, state=alert.state.ENDED) for alert in keeper.state.alerts)
+    assert next_call(keeper.garden, State({}, ended), TUESDAY) is None
+
+
+def test_a_matter_without_a_latest_start_calls_nobody():
+    keeper = Keeper(make_garden())
+    keeper.look(TUESDAY)
+    assert next_call(keeper.garden, keeper.state, TUESDAY) is None
+
+
+def test_a_rule_that_looks_far_ahead_sees_far_ahead():
+    rules = make_rules(wood=RuleSettings(horizon=timedelta(hours=180)))
+    night = weather(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, -14.0)
+    keeper = Keeper(make_garden(rules=rules))
+    assert keeper.kinds(TUESDAY, night) == ["opened"]
+    assert keeper.the_alert().announced.end == local("2026-01-27 06:00")
+
+
+def test_changed_alerts_are_each_told_of_once_as_they_stand_now():
+    keeper = Keeper(make_garden(FIGS, POTS))
+    keeper.look(TUESDAY, weather(0.0, 0.0, -13.0))
+    keeper.mark("figs", TUESDAY, cover=Cover.IN_PLACE)
+    decision = keeper.look(TUESDAY + HOUR, weather(0.0, 0.0, -13.0, -13.0))
+    assert {alert.alert_id: alert.state.value for alert in decision.changed_alerts} == {
+        "figs-2026-01-22": "done",
+        "pots-2026-01-22": "prepare",
+    }
+    assert {alert.end for alert in decision.changed_alerts} == {local("2026-01-24 06:00")}
+    assert not decision.notices
