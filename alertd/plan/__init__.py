@@ -1,6 +1,7 @@
 """What to do, how long it takes, and by when it must begin."""
 
 from .actions import ACTION_OF_PROTECTION, MINUTES_PER_TREE, Action
+from .agenda import Work, agenda
 from .cautions import CAUTION_TEXTS, Caution, cautions
 from .lifting import people_per_pot, pot_mass, recommended_weight_limit
 from .schedule import Schedule, effort, schedule
@@ -14,6 +15,8 @@ __all__ = [
     "Caution",
     "Schedule",
     "Task",
+    "Work",
+    "agenda",
     "cautions",
     "effort",
     "people_per_pot",

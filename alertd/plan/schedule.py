@@ -91,13 +91,13 @@ def schedule(site: Site, work: WorkHours, now: datetime, deadline: datetime, nee
     for index in range(len(slots) - 1, -1, -1):
         slot = slots[index]
         if slot.length >= left:
-            start = max(_rounded_down(slot.end - left), slot.start)
+            start = max(rounded_down(slot.end - left), slot.start)
             return Schedule(start, is_enough=True, is_due=index == 0)
         left -= slot.length
     return Schedule(as_utc(now), is_enough=False, is_due=True)
 
 
-def _rounded_down(instant: datetime) -> datetime:
-    """Return the last full step at or before an instant."""
+def rounded_down(instant: datetime) -> datetime:
+    """Return the last full step at or before an instant, aware like the instant."""
     seconds = int(instant.timestamp() // START_STEP.total_seconds() * START_STEP.total_seconds())
     return datetime.fromtimestamp(seconds, tz=instant.tzinfo)
