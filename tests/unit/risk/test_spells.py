@@ -150,3 +150,11 @@ def test_severity_steps_with_the_margin(margin, severity):
 @pytest.mark.parametrize(("probability", "certainty"), [(0.5, Certainty.POSSIBLE), (0.51, Certainty.LIKELY)])
 def test_likely_is_more_than_half(probability, certainty):
     assert ColdSpell(START, START, probability, 0.0, 0.0, 0.0, 0.0).certainty is certainty
+
+
+def test_hours_from_the_closing_probability_on_belong_to_a_spell_that_is_probable_as_a_whole():
+    values = np.zeros((10, 4))
+    values[:3, 1] = -11.0
+    values[0, 3] = -11.0
+    (spell,) = spells_of(values)
+    assert spell.end == START + 3 * HOUR
