@@ -57,3 +57,8 @@ def test_people_read_whole_degrees_and_never_minus_zero(temperature, unit, text)
 )
 def test_a_threshold_keeps_a_tenth_where_it_has_one(temperature, unit, text):
     assert threshold_text(temperature, unit) == text
+
+
+def test_fahrenheit_is_converted_with_its_offset():
+    assert celsius(14.0, FAHRENHEIT) == pytest.approx(-10.0)
+    assert in_unit(-10.0, FAHRENHEIT) == pytest.approx(14.0)
