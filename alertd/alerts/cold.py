@@ -251,7 +251,7 @@ def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> _Threat | None:
     growing = alert.rule is Rule.SPRING_FROST or case.is_growing_in(undone)
     seen = []
     for threshold in _thresholds(case, undone, growing=growing):
-        spells = assess(case.group.group_id, threshold, case.series, case.now, lingering=lingering).spells
+        spells = assess(case.group.group_id, threshold, case.series, case.now, lingering=lingering, is_open=True).spells
         latest = (alert.end or case.now) + threshold.settings.spell_gap
         seen.append((threshold, tuple(spell for spell in spells if spell.onset <= latest)))
     threat = _first_threat(seen)

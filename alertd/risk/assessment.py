@@ -148,7 +148,13 @@ def cold_thresholds(
 
 
 def assess(
-    group_id: str, threshold: Threshold, series: Series, now: datetime, *, lingering: bool = False
+    group_id: str,
+    threshold: Threshold,
+    series: Series,
+    now: datetime,
+    *,
+    lingering: bool = False,
+    is_open: bool = False,
 ) -> Assessment:
     """Return what one rule says of one group from now on.
 
@@ -169,6 +175,8 @@ def assess(
         Aware.
     lingering : bool
         Judge as for an alert that is open already, with hysteresis.
+    is_open : bool
+        Count spells as for an alert that is open already, however far ahead they begin.
 
     Returns
     -------
@@ -179,7 +187,7 @@ def assess(
     ahead = series.window(now, last_onset + SEEN_BEYOND)
     exposure = air_exposure(ahead, threshold.critical.tissue, threshold.gain)
     spells = cold_spells(exposure, ahead.air_temperature, threshold.critical, threshold.settings, lingering=lingering)
-    return Assessment(group_id, threshold, tuple(spell for spell in spells if lingering or spell.onset <= last_onset))
+    return Assessment(group_id, threshold, tuple(spell for spell in spells if is_open or spell.onset <= last_onset))
 
 
 def frost_probability(series: Series, now: datetime, settings: RuleSettings, limit: float) -> float | None:

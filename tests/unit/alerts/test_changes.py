@@ -108,3 +108,12 @@ def test_pots_moved_in_again_before_a_late_frost_stay_a_matter_until_it_is_over(
     keeper.done("pots-2026-04-10", now)
     assert keeper.kinds(now + HOUR, frost) == []
     assert keeper.kinds(local("2026-04-11 07:00"), frost) == ["all_clear"]
+
+
+def test_a_change_is_told_at_once_even_if_the_spell_has_slipped_past_the_horizon():
+    keeper = Keeper(make_garden(FIGS))
+    now = local("2026-01-20 02:00")
+    assert keeper.kinds(local("2026-01-20 00:00"), weather(0.0, 0.0, -13.0)) == ["opened"]
+    worse = nights(DAY, [0.0, 0.0, 0.0, -16.0, 0.0, 0.0])
+    assert keeper.kinds(now, worse) == ["changed"]
+    assert keeper.kinds(now + 24 * HOUR, worse) == []

@@ -117,9 +117,9 @@ def test_spells_count_that_begin_within_the_horizon():
 
 
 def test_spells_of_an_open_alert_count_as_far_as_they_are_followed():
-    assert len(assess("figs", wood(), cold_from(73), NOW, lingering=True).spells) == 1
-    assert len(assess("figs", wood(), cold_from(119), NOW, lingering=True).spells) == 1
-    assert assess("figs", wood(), cold_from(120), NOW, lingering=True).spells == ()
+    assert len(assess("figs", wood(), cold_from(73), NOW, is_open=True).spells) == 1
+    assert len(assess("figs", wood(), cold_from(119), NOW, is_open=True).spells) == 1
+    assert assess("figs", wood(), cold_from(120), NOW, is_open=True).spells == ()
 
 
 def test_a_spell_is_followed_two_nights_past_the_horizon():
