@@ -12,9 +12,9 @@ from alertd.risk import Rule, frost_probability
 from alertd.site import Cover, Protection
 
 from .alert import AlertState, Outcome
-from .cold import AGAINST_COLD
 from .lifecycle import Event
 from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
+from .survey import AGAINST_COLD
 
 if TYPE_CHECKING:
     from alertd.risk import RuleSettings
@@ -64,7 +64,7 @@ def judge_spring(case: Case) -> tuple[Transition, ...]:
     for alert in case.alerts:
         if alert.is_open and alert.action in OF_SPRING:
             transitions += _steps(case, alert, invitation)
-    if invitation is None or not _is_new(case, invitation):
+    if invitation is None or not case.is_sociable or not _is_new(case, invitation):
         return tuple(transitions)
     probability = _frost_probability(case, invitation.settings)
     if probability is not None and probability <= invitation.settings.probability_close:
@@ -136,7 +136,7 @@ def _event(case: Case, alert: Alert, invitation: _Invitation | None) -> Event | 
         is_over = invitation is None and case.condition.cover is not Cover.OPENED
         return Event.PASSED if is_over else Event.EASED
     if case.now - alert.opened.sent >= INVITATION_LASTS or alert.state is AlertState.DECLINED:
-        return Event.PASSED
+        return Event.PASSED if case.is_sociable else None
     probability = _frost_probability(case, invitation.settings)
     if probability is not None and probability >= invitation.settings.probability_open:
         return Event.EASED

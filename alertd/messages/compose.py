@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -155,7 +156,7 @@ def _remarks(decision: Decision, garden: Garden) -> list[str]:
     if merged is not None and merged.disagreement is not None and merged.disagreement >= DISAGREEMENT_TOLD:
         spread = difference_in_unit(merged.disagreement, garden.units)
         remarks.append(f"Sources differ by {spread:.0f} {garden.units.symbol} about the lowest of the next two days.")
-    remarks += [f"Not used: {refusal.source}, {refusal.reason}." for refusal in decision.outlook.refused]
+    remarks += dict.fromkeys(f"Not used: {refusal.source}, {refusal.reason}." for refusal in decision.outlook.refused)
     return remarks
 
 
@@ -197,7 +198,8 @@ def letter_reference(now: datetime, record: str, reader: str) -> str:
     str
         Like ``20260122T180000Z-1234-keeper``.
     """
-    return f"{as_utc(now).strftime('%Y%m%dT%H%M%SZ')}-{record.partition(':')[0]}-{reader}"
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", reader).strip("-") or "reader"
+    return f"{as_utc(now).strftime('%Y%m%dT%H%M%SZ')}-{record.partition(':')[0]}-{plain}"
 
 
 def letter_for_test(garden: Garden, reader: Reader, now: datetime, record: str) -> Letter:

@@ -51,6 +51,26 @@ class WorkHours:
             raise ValueError(message)
 
 
+def is_sociable(site: Site, work: WorkHours, now: datetime) -> bool:
+    """Return whether it is a time of day at which people may be told what does not press.
+
+    Parameters
+    ----------
+    site : Site
+        Gives local time.
+    work : WorkHours
+        People are up between its earliest and latest hour.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    bool
+        Whatever the light.
+    """
+    return work.earliest <= site.local(now).time() < work.latest
+
+
 @dataclass(frozen=True, slots=True)
 class Slot:
     """A stretch of time in which people can work.

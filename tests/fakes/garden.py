@@ -15,6 +15,7 @@ import numpy as np
 from alertd.alerts import Alert, Decision, Garden, State, decide, report_declined, report_done
 from alertd.core import TemperatureUnit
 from alertd.hardiness import BUILT_IN_CLASSES
+from alertd.plan import Schedule, Task, Work, agenda, effort, task_by
 from alertd.risk import Rules, RuleSettings
 from alertd.site import Condition, Growing, MonthDay, Protection, Site, TreeGroup, WorkHours
 from alertd.weather import Forecast, Series
@@ -181,3 +182,14 @@ class Keeper:
         current = self.conditions.get(group_id, Condition()).in_season(self.garden.site, now)
         since = {f"{name}_since": now for name in marks}
         self.conditions[group_id] = replace(current, **marks, **since)
+
+
+def schedule(site: Site, work: WorkHours, now: datetime, deadline: datetime, needed: timedelta) -> Schedule:
+    """Return when a crew must begin work that is all it has to do."""
+    return agenda(site, work, now, [Work("all", deadline, needed)])[0]
+
+
+def task_before(site, work, group, action, now, deadline, *, expects_ice) -> Task:
+    """Return the task of an action that must be done before a deadline, and is all the crew has to do."""
+    plan = schedule(site, work, now, deadline, effort(group, action, work.people))
+    return task_by(work, group, action, plan, expects_ice=expects_ice)

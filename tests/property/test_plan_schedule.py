@@ -6,10 +6,9 @@ from zoneinfo import ZoneInfo
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from alertd.plan import schedule
 from alertd.plan.schedule import START_STEP
 from alertd.site import WorkHours, daylight, working_slots
-from tests.fakes.garden import make_site
+from tests.fakes.garden import make_site, schedule
 
 MINUTE = timedelta(minutes=1)
 

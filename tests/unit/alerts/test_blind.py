@@ -74,7 +74,7 @@ def test_an_alert_that_stands_in_prepare_goes_on_from_what_was_told_while_the_wa
         ("act", "wood", local("2026-01-20 17:10")),
         ("reminder", "wood", local("2026-01-21 12:50")),
         ("final_call", "wood", local("2026-01-21 14:50")),
-        ("expired", "wood", local("2026-01-22 06:10")),
+        ("expired", "wood", local("2026-01-22 07:00")),
     ]
     alert = keeper.alerts["figs-2026-01-21"]
     assert [told.minimum for told in alert.history] == [-14.0] * 5
@@ -95,7 +95,8 @@ def test_a_done_alert_is_cleared_after_its_spell_even_if_the_watch_stays_blind()
     keeper.look(TUESDAY, weather(-14.0))
     keeper.done("figs-2026-01-20", TUESDAY)
     assert keeper.kinds(local("2026-01-21 06:00")) == ["opened"]
-    assert keeper.kinds(local("2026-01-21 06:01")) == ["all_clear"]
+    assert keeper.kinds(local("2026-01-21 06:59")) == [], "what does not press waits for the morning"
+    assert keeper.kinds(local("2026-01-21 07:00")) == ["all_clear"]
 
 
 # What is used and what is refused

@@ -177,12 +177,12 @@ def test_an_unchanged_forecast_sends_only_what_time_brings_and_each_once():
         ("act", local("2026-01-21 17:10")),
         ("reminder", local("2026-01-22 12:50")),
         ("final_call", local("2026-01-22 14:50")),
-        ("expired", local("2026-01-23 06:10")),
+        ("expired", local("2026-01-23 07:00")),
     ]
     alert = keeper.the_alert()
     assert alert.revision == len(alert.history) == 5
     assert alert.outcome is Outcome.EXPIRED
-    assert alert.ended == local("2026-01-23 06:10")
+    assert alert.ended == local("2026-01-23 07:00")
     assert alert.announced.urgency is Urgency.PAST
     assert alert.announced.response_type is ResponseType.ASSESS
 
@@ -378,7 +378,7 @@ def test_a_cold_that_only_lingers_within_the_hysteresis_still_calls_to_work():
 def test_a_second_spell_opens_a_second_alert_in_the_evaluation_that_ends_the_first():
     keeper = opened(lows=(-14.0,))
     two = weather(-14.0, 0.0, 0.0, -14.0)
-    dawn = local("2026-01-21 06:10")
+    dawn = local("2026-01-21 07:00")
     assert keeper.kinds(dawn, two) == ["expired", "opened"]
     assert keeper.kinds(dawn, two) == []
     assert set(keeper.alerts) == {"figs-2026-01-20", "figs-2026-01-23"}
@@ -641,7 +641,7 @@ def test_a_cold_that_eases_to_a_frost_which_still_threatens_growth_is_not_called
 def test_a_matter_of_cold_without_a_spell_is_a_bug():
     keeper = opened()
     alert = keeper.the_alert()
-    keeper.alerts = {alert.alert_id: replace(alert, end=None)}
+    keeper.alerts = {alert.alert_id: replace(alert, announced=replace(alert.announced, onset=None))}
     with pytest.raises(ValueError, match="figs-2026-01-22 is a matter of cold without a spell"):
         keeper.look(TUESDAY, weather(0.0))
 

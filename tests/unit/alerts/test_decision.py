@@ -1,3 +1,4 @@
+import itertools
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -46,7 +47,7 @@ def test_the_next_call_is_the_next_reminder_or_final_call_of_an_open_alert():
     while (call := next_call(keeper.garden, keeper.state, now)) is not None:
         calls.append(call)
         now = call
-    assert calls == [local(f"2026-01-20 {text}") for text in ("12:40", "14:00", "14:40", "16:00")]
+    assert calls == [local(f"2026-01-20 {text}") for text in ("11:40", "13:40", "14:00", "16:00")]
     ended = tuple(replace(alert, state=alert.state.ENDED) for alert in keeper.state.alerts)
     assert next_call(keeper.garden, State({}, ended), TUESDAY) is None
 
@@ -76,3 +77,26 @@ def test_changed_alerts_are_each_told_of_once_as_they_stand_now():
     }
     assert {alert.end for alert in decision.changed_alerts} == {local("2026-01-24 06:00")}
     assert not decision.notices
+
+
+def test_one_crew_is_told_to_begin_early_enough_for_all_its_groups():
+    rows = [replace(FIGS, group_id=f"row-{number}", name=f"row {number}") for number in range(3)]
+    keeper = Keeper(make_garden(*rows))
+    decision = keeper.look(TUESDAY, weather(-14.0))
+    tasks = [notice.task for notice in decision.notices]
+    starts = [task.start_by for task in tasks]
+    # Three rows of 2 h 15 min each before nightfall at about 17:05: one after the other, in the order of the file.
+    assert starts == [local(f"2026-01-20 {text}") for text in ("10:00", "12:20", "14:40")]
+    for earlier, later in itertools.pairwise(tasks):
+        assert earlier.start_by + earlier.effort <= later.start_by
+
+
+def test_work_that_is_done_gives_its_hours_back_to_the_crew():
+    keeper = Keeper(make_garden(FIGS, POTS))
+    keeper.look(TUESDAY, weather(0.0, 0.0, -14.0))
+    first = keeper.alerts["figs-2026-01-22"].announced.start_by
+    keeper.done("pots-2026-01-22", TUESDAY)
+    decision = keeper.look(local("2026-01-21 17:10"), weather(0.0, 0.0, -14.0))
+    (notice,) = decision.notices
+    assert notice.kind.value == "act"
+    assert notice.alert.announced.start_by > first

@@ -32,7 +32,8 @@ def covered(group=FIGS, **changes):
 def test_nothing_is_uncovered_before_the_last_freeze_date():
     keeper = covered()
     assert keeper.kinds(local("2026-04-24 23:50"), mild(SUNDAY)) == []
-    assert keeper.kinds(local("2026-04-25 00:00"), mild(SUNDAY)) == ["opened"]
+    assert keeper.kinds(local("2026-04-25 06:59"), mild(SUNDAY)) == [], "nobody is invited in the night"
+    assert keeper.kinds(local("2026-04-25 07:00"), mild(SUNDAY)) == ["opened"]
 
 
 @pytest.mark.parametrize("protection", [Protection.WRAP, Protection.MULCH_RING, Protection.BEND_AND_MULCH])

@@ -13,8 +13,9 @@ from alertd.config import load
 from alertd.hindcast import demo
 from alertd.hindcast.demo.people import HABITS, MARKS, Habit, People
 from alertd.hindcast.demo.story import CHAPTERS, answer_line, mark_line, narrated
-from alertd.plan import Action, task_at_leisure, task_before
+from alertd.plan import Action, task_at_leisure
 from alertd.risk import ColdSpell, Rule
+from tests.fakes.garden import task_before
 
 #: 22:00 local on 18 December, and 03:00 local on the 20th.
 EVENING, ONSET = datetime(2025, 12, 19, 3, tzinfo=UTC), datetime(2025, 12, 20, 8, tzinfo=UTC)

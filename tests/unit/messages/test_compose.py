@@ -31,10 +31,10 @@ def both(now=TUESDAY, *seen, failures=(), **changes):
 
 def test_one_letter_holds_all_matters_of_the_evaluation_the_most_urgent_first():
     (letter,) = letters(*both())
-    assert letter.subject == "Get ready to wrap the south figs, start by 14:50 tomorrow (and 1 more)"
+    assert letter.subject == "Get ready to wrap the south figs, start by 13:50 tomorrow (and 1 more)"
     assert letter.threads == ("figs-2026-01-21", "pots-2026-01-21")
     assert letter.short == (
-        "Get ready to wrap the south figs, start by 14:50 tomorrow. "
+        "Get ready to wrap the south figs, start by 13:50 tomorrow. "
         "Get ready to move the patio pots into store, start by 16:10 tomorrow"
     )
     assert letter.recipient == "ann"
@@ -52,7 +52,7 @@ def test_the_text_reads_as_a_whole():
     (letter,) = letters(*both())
     plain = letter.text.replace("\N{NO-BREAK SPACE}", " ")
     assert plain.startswith(
-        "Hillside, Tue 20 Jan 08:00\n\n1. Get ready to wrap the south figs, start by 14:50 tomorrow\n"
+        "Hillside, Tue 20 Jan 08:00\n\n1. Get ready to wrap the south figs, start by 13:50 tomorrow\n"
     )
     assert "\n2. Get ready to move the patio pots into store" in plain
     assert "alertd done figs-2026-01-21 --not-this-time" in plain

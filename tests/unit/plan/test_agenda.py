@@ -7,9 +7,9 @@ from datetime import timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from alertd.plan import Work, agenda, schedule
+from alertd.plan import Work, agenda
 from alertd.site import WorkHours, working_slots
-from tests.fakes.garden import local, make_site
+from tests.fakes.garden import local, make_site, schedule
 
 SITE = make_site()
 WORK = WorkHours()

@@ -3,9 +3,9 @@ from datetime import time, timedelta
 
 import pytest
 
-from alertd.plan import Action, effort, schedule, task_at_leisure, task_before
+from alertd.plan import Action, effort, task_at_leisure
 from alertd.site import WorkHours
-from tests.fakes.garden import FIGS, POTS, local, make_site
+from tests.fakes.garden import FIGS, POTS, local, make_site, schedule, task_before
 
 SITE = make_site()
 HOURS = WorkHours(time(8), time(16), daylight_only=False)

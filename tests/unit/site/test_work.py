@@ -3,7 +3,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from alertd.site import WorkHours, daylight, working_slots
+from alertd.site import WorkHours, daylight, is_sociable, working_slots
 from tests.fakes.garden import local, make_site
 
 DARK = WorkHours(daylight_only=False)
@@ -90,3 +90,9 @@ def test_the_light_of_a_local_day_is_found_on_either_side_of_the_date_line(zone,
     )
     assert len(found) == 1, site
     assert found[0].length > timedelta(hours=7)
+
+
+def test_people_may_be_told_what_does_not_press_between_their_earliest_and_latest_hour() -> None:
+    site, work = make_site(), WorkHours()
+    told = [is_sociable(site, work, local(f"2026-01-20 {text}")) for text in ("06:59", "07:00", "19:59", "20:00")]
+    assert told == [False, True, True, False]
