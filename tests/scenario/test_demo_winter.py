@@ -306,7 +306,7 @@ LETTERS = {
     "no-need": (11, 24, "No need"),
     "last-call": (12, 19, "Last call"),
     "blind": (1, 6, "The watch is blind"),
-    "late-frost": (5, 12, "Cover"),
+    "late-frost": (5, 12, "Move"),
 }
 
 
