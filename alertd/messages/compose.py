@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -43,6 +43,9 @@ _WEIGHT = {
     NoticeKind.ALL_CLEAR: 4,
     NoticeKind.CLOSED: 4,
 }
+
+#: Facts of an item that are not said twice in a letter.
+_REFERRED_TO = {"How", "Take care"}
 
 _environment = Environment(
     loader=PackageLoader("alertd.messages"),
@@ -112,7 +115,7 @@ def _order(notice: Notice) -> tuple[int, float, int, str]:
 def _letter(decision: Decision, garden: Garden, reader: Reader, notices: list[Notice], record: str) -> Letter:
     """Return one letter."""
     now = decision.now
-    items = [item_of(notice, garden, now) for notice in notices]
+    items = _without_repetition([item_of(notice, garden, now) for notice in notices])
     reference = letter_reference(now, record, reader.name)
     facts = {
         "site": garden.site.name,
@@ -135,6 +138,20 @@ def _letter(decision: Decision, garden: Garden, reader: Reader, notices: list[No
         threads=tuple(item.alert_id for item in items),
         response_type=notices[0].alert.announced.response_type.value,
     )
+
+
+def _without_repetition(items: list[Item]) -> list[Item]:
+    """Return items in which advice that an earlier one gives word for word is referred to by its number."""
+    first: dict[tuple[str, str], int] = {}
+    shortened = []
+    for number, item in enumerate(items, start=1):
+        facts = []
+        for label, text in item.facts:
+            earlier = first.setdefault((label, text), number)
+            repeats = label in _REFERRED_TO and earlier < number
+            facts.append((label, f"As in {earlier}." if repeats else text))
+        shortened.append(replace(item, facts=tuple(facts)))
+    return shortened
 
 
 def _subject(items: list[Item]) -> str:

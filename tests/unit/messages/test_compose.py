@@ -186,3 +186,13 @@ def test_a_letter_for_test_says_that_nothing_is_to_be_done():
     assert "Test message of alertd" in letter.html
     assert letter.threads == ()
     assert letter.response_type == "None"
+
+
+def test_advice_that_an_earlier_item_gives_is_not_repeated():
+    other = replace(FIGS, group_id="north", name="the north figs")
+    garden = make_garden(FIGS, other)
+    (letter,) = letters(Keeper(garden).look(TUESDAY, weather(0.0, -14.0)), garden)
+    assert letter.text.count("Prune first") == 1
+    assert "How: As in 1." in letter.text
+    assert "Take care: As in 1." in letter.text
+    assert letter.text.count("Done: alertd done") == 2
