@@ -3,38 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import timedelta
 from typing import TYPE_CHECKING
-
-from alertd.plan import ACTION_OF_PROTECTION, Action
-from alertd.risk import Rule, assess, cold_thresholds
-from alertd.site import Cover, Protection
 
 from .alert import AlertState
 from .changes import changes_that_matter, is_postponed
 from .lifecycle import Event
 from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
 from .notice import Transition
+from .survey import PROTECTING, TO_DO, is_in_place, is_one_matter, onset_of, sight_of, work_of
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import datetime
 
-    from alertd.plan import Task
-    from alertd.risk import Assessment, ColdSpell, Threshold
-    from alertd.site import Condition, TreeGroup
+    from alertd.plan import Action, Schedule, Task, Work
+    from alertd.risk import Assessment
 
     from .alert import Alert
     from .case import Case
     from .notice import Change
+    from .survey import ColdSurvey, Sight, Threat
 
-#: Actions that put a protection in place.
-PROTECTING = frozenset({*ACTION_OF_PROTECTION.values(), Action.COVER_AGAIN} - {Action.SHIELD})
-
-#: Actions that answer cold.
-AGAINST_COLD = PROTECTING | {Action.SHIELD, Action.REINFORCE}
-
-#: Work is done in frost when the cold is this near. Assumed.
-_ICE_WITHIN = timedelta(hours=36)
+    Plans = Mapping[tuple[Action, datetime], Schedule]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,97 +39,56 @@ class ColdJudgement:
         Alerts that silently follow the forecast.
     assessments : tuple of Assessment
         What the rules that apply to its condition say.
+    works : tuple of (Action, Work)
+        What the crew still has to do for the group thereafter.
     """
 
     transitions: tuple[Transition, ...]
     followed: tuple[Alert, ...]
     assessments: tuple[Assessment, ...]
+    works: tuple[tuple[Action, Work], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Threat:
-    """The spell that counts for an action, and the rule that sees it."""
-
-    threshold: Threshold
-    spell: ColdSpell
-
-
-def protecting_action(group: TreeGroup, condition: Condition, *, growing: bool) -> Action:
-    """Return what answers cold for a group in its condition.
-
-    Parameters
-    ----------
-    group : TreeGroup
-        With its planned protection.
-    condition : Condition
-        How far that is in place.
-    growing : bool
-        Whether frost would meet growing tissue.
-
-    Returns
-    -------
-    Action
-        In place already: reinforce. Taken off in spring: cover again, or move in again. Never put on and
-        growing: shield for the night, since nobody builds a winter cover in spring.
-    """
-    if condition.cover is Cover.IN_PLACE:
-        return Action.REINFORCE
-    planned = ACTION_OF_PROTECTION[group.protection]
-    if group.protection in {Protection.STORE, Protection.CLUSTER, Protection.NONE}:
-        return planned
-    if condition.cover in {Cover.OPENED, Cover.LIFTED}:
-        return Action.COVER_AGAIN
-    return Action.SHIELD if growing else planned
-
-
-def judge_cold(case: Case) -> ColdJudgement:
+def judge_cold(survey: ColdSurvey, plans: Plans) -> ColdJudgement:
     """Return what becomes of one group's matters of cold.
 
     Parameters
     ----------
-    case : Case
-        The group. Where the watch is blind, its alerts live on by what was told.
+    survey : ColdSurvey
+        What it faces. Where the watch is blind, its alerts live on by what was told.
+    plans : mapping of (Action, datetime) to Schedule
+        When the crew's agenda has each work of the group begin, by action and onset.
 
     Returns
     -------
     ColdJudgement
         Transitions, silent changes, assessments.
     """
-    growing = case.is_growing_in(case.condition)
-    assessments: tuple[Assessment, ...] = ()
-    if case.series is not None:
-        thresholds = _thresholds(case, case.condition, growing=growing)
-        assessments = tuple(assess(case.group.group_id, each, case.series, case.now) for each in thresholds)
-    transitions, followed = [], []
-    open_alerts = [alert for alert in case.alerts if alert.is_open and alert.action in AGAINST_COLD]
-    for alert in open_alerts:
-        moved = _follow(case, alert)
-        if isinstance(moved, Transition):
-            transitions.append(moved)
-        elif moved is not alert:
-            followed.append(moved)
-    action = protecting_action(case.group, case.condition, growing=growing)
-    threat = _first_threat([(item.threshold, item.spells) for item in assessments])
-    if threat is not None and all(alert.action is not action for alert in open_alerts):
-        transitions.append(_open(case, action, threat))
-    return ColdJudgement(tuple(transitions), tuple(followed), assessments)
+    case = survey.case
+    transitions: list[Transition] = []
+    followed, still_open = [], []
+    for alert in case.alerts:
+        if alert.alert_id in survey.sights:
+            steps, after = _steps(case, alert, survey.sights[alert.alert_id], plans)
+            transitions += steps
+            if not steps and after is not alert:
+                followed.append(after)
+            if after.is_open:
+                still_open.append(after)
+    threat = survey.threat
+    if threat is not None and not any(is_one_matter(survey.action, other.action) for other in still_open):
+        transitions.append(_open(case, survey.action, threat, plans))
+        still_open.append(transitions[-1].after)
+    still_open.sort(key=lambda alert: alert.alert_id)
+    works = ((alert.action, work_of(case, alert)) for alert in still_open)
+    wanted = tuple((action, work) for action, work in works if work is not None)
+    return ColdJudgement(tuple(transitions), tuple(followed), survey.assessments, wanted)
 
 
-def _thresholds(case: Case, condition: Condition, *, growing: bool) -> tuple[Threshold, ...]:
-    """Return the rules of cold that apply to the group in a condition."""
-    return cold_thresholds(case.group, condition, case.hardiness_class, case.garden.rules, growing=growing)
-
-
-def _first_threat(seen: list[tuple[Threshold, tuple[ColdSpell, ...]]]) -> _Threat | None:
-    """Return the earliest spell of several rules; of equally early ones, the one with the worst margin."""
-    threats = [_Threat(threshold, spells[0]) for threshold, spells in seen if spells]
-    return min(threats, key=lambda threat: (threat.spell.onset, threat.spell.margin), default=None)
-
-
-def _open(case: Case, action: Action, threat: _Threat) -> Transition:
+def _open(case: Case, action: Action, threat: Threat, plans: Plans) -> Transition:
     """Return the transition that opens an alert for a threat."""
     spell = threat.spell
-    task = _task(case, action, spell.onset)
+    task = case.task(action, spell.onset, plans.get((action, spell.onset)))
     taken = (alert.alert_id for alert in case.alerts)
     alert_id = new_alert_id(case.group.group_id, case.local_date(spell.onset), taken)
     return open_alert(
@@ -150,22 +99,41 @@ def _open(case: Case, action: Action, threat: _Threat) -> Transition:
     )
 
 
-def _follow(case: Case, alert: Alert) -> Transition | Alert:
+def _steps(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[list[Transition], Alert]:
+    """Return what happens to an open alert, and the alert thereafter.
+
+    A step that is not told is followed by the next one at once: looking again at the same forecast must
+    find nothing left to say.
+    """
+    steps: list[Transition] = []
+    while not steps or steps[-1].notice is None:
+        moved = _follow(case, alert, sight, plans)
+        if not isinstance(moved, Transition):
+            if steps:
+                steps[-1] = replace(steps[-1], after=moved)
+            return steps, moved
+        steps.append(moved)
+        alert, sight = moved.after, sight_of(case, moved.after)
+    return steps, alert
+
+
+def _follow(case: Case, alert: Alert, sight: Sight, plans: Plans) -> Transition | Alert:
     """Return what becomes of an open alert: a transition, or the alert as it silently follows."""
-    told = alert.announced
-    if told.onset is None or alert.end is None:
-        message = f"the alert {alert.alert_id} is a matter of cold without a spell"
-        raise ValueError(message)
-    strict = _threat_of(case, alert, lingering=False)
-    lingering = strict or _threat_of(case, alert, lingering=True)
-    task = _task(case, alert.action, told.onset if strict is None else strict.spell.onset)
+    strict, lingering = sight.strict, sight.lingering
+    onset = onset_of(case, alert, sight)
+    end = alert.end or onset
+    has_come = case.now >= (alert.announced.onset or onset)
+    is_preparing = alert.state is AlertState.PREPARE
+    task = case.task(alert.action, onset, plans.get((alert.action, onset)))
     changes: tuple[Change, ...] = ()
     if strict is not None:
         changes = changes_that_matter(alert, strict.spell, strict.threshold, task, case.now)
     fate = _Fate(
-        is_in_place=alert.action in PROTECTING and case.condition.cover is Cover.IN_PLACE,
-        is_gone=lingering is None and (case.series is not None or case.now > alert.end),
-        is_begun=case.now >= told.onset,
+        is_in_place=is_in_place(case, alert),
+        is_gone=lingering is None and (case.series is not None or case.now > end),
+        is_begun=has_come and (not is_preparing or case.now > end),
+        is_seen=strict is not None,
+        is_sociable=case.is_sociable,
     )
     event = _event(alert, fate, task, case.now, changes)
     if event is None:
@@ -184,6 +152,8 @@ class _Fate:
     is_in_place: bool
     is_gone: bool
     is_begun: bool
+    is_seen: bool
+    is_sociable: bool
 
 
 def _event(alert: Alert, fate: _Fate, task: Task, now: datetime, changes: tuple[Change, ...]) -> Event | None:
@@ -191,14 +161,23 @@ def _event(alert: Alert, fate: _Fate, task: Task, now: datetime, changes: tuple[
     if fate.is_in_place and alert.state is not AlertState.DONE:
         return Event.REPORTED_DONE
     if fate.is_gone:
-        return Event.PASSED if fate.is_begun else Event.EASED
+        return _end(alert, fate)
     if alert.state is AlertState.DONE:
-        return Event.UNDONE if alert.action in PROTECTING and not fate.is_in_place else None
+        is_undone = alert.action in PROTECTING and not fate.is_in_place and fate.is_seen
+        return Event.UNDONE if is_undone else None
     if alert.state is AlertState.PREPARE and task.is_due:
         return Event.DUE
     if is_postponed(alert, task, now):
         return Event.POSTPONED
     return Event.WORSENED if changes else _call(alert, task, now, is_begun=fate.is_begun)
+
+
+def _end(alert: Alert, fate: _Fate) -> Event | None:
+    """Return how a matter ends that is gone: work that was called for is called off at once, the rest can wait."""
+    is_called_off = not fate.is_begun and alert.state in TO_DO
+    if not is_called_off and not fate.is_sociable:
+        return None
+    return Event.PASSED if fate.is_begun else Event.EASED
 
 
 def _call(alert: Alert, task: Task, now: datetime, *, is_begun: bool) -> Event | None:
@@ -211,33 +190,3 @@ def _call(alert: Alert, task: Task, now: datetime, *, is_begun: bool) -> Event |
     if now >= start_by - task.reminder_before:
         return None if alert.reminded else Event.REMINDER
     return None
-
-
-def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> _Threat | None:
-    """Return the spell of an open alert in today's forecast, judged as if its task were not done."""
-    if case.series is None:
-        return None
-    undone = _undone(alert, case.condition)
-    growing = alert.rule is Rule.SPRING_FROST or case.is_growing_in(undone)
-    seen = []
-    for threshold in _thresholds(case, undone, growing=growing):
-        spells = assess(case.group.group_id, threshold, case.series, case.now, lingering=lingering).spells
-        latest = (alert.end or case.now) + threshold.settings.spell_gap
-        seen.append((threshold, tuple(spell for spell in spells if spell.onset <= latest)))
-    threat = _first_threat(seen)
-    onset = alert.announced.onset
-    if threat is not None and onset is not None and onset <= case.now:
-        return replace(threat, spell=replace(threat.spell, onset=onset))
-    return threat
-
-
-def _undone(alert: Alert, condition: Condition) -> Condition:
-    """Return the condition as it was before the alert's task."""
-    if alert.action is Action.REINFORCE:
-        return replace(condition, cover=Cover.IN_PLACE)
-    return replace(condition, cover=Cover.LIFTED if alert.action is Action.COVER_AGAIN else Cover.OFF)
-
-
-def _task(case: Case, action: Action, onset: datetime) -> Task:
-    """Return the task of an action that must be done before an onset."""
-    return case.task_before(action, onset, expects_ice=onset - case.now <= _ICE_WITHIN)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from alertd.core import Certainty, ResponseType, Severity
-from alertd.plan import Action
+from alertd.plan import Action, agenda
 from alertd.risk import SEEN_BEYOND, Rule
 from alertd.site import Condition
 
@@ -16,18 +16,22 @@ from .lifecycle import Event
 from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
 from .outlook import outlook
 from .spring import judge_spring
+from .survey import survey_cold
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import datetime, timedelta
 
+    from alertd.plan import Schedule
     from alertd.risk import Assessment
     from alertd.weather import Forecast
 
     from .alert import Alert
+    from .cold import ColdJudgement
     from .garden import Garden
     from .notice import Notice, Transition
     from .outlook import Outlook, Refusal
+    from .survey import ColdSurvey
 
 #: The group of matters that concern the whole site.
 SITE = "site"
@@ -116,17 +120,17 @@ def decide(
     transitions = list(_blindness(now, garden, view, state))
     followed: list[Alert] = []
     assessments: list[Assessment] = []
-    conditions = {}
-    for group in garden.groups:
-        condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
-        conditions[group.group_id] = condition
-        alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
-        case = Case(now, garden, group, condition, view.series, alerts)
-        cold = judge_cold(case)
+    surveys = [survey_cold(case) for case in _cases(now, garden, view, state)]
+    for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
+        case = survey.case
         transitions += cold.transitions
         followed += cold.followed
         assessments += cold.assessments
-        transitions += judge_spring(case)
+        latest = {each.alert_id: each for each in case.alerts} | {
+            each.after.alert_id: each.after for each in cold.transitions
+        }
+        transitions += judge_spring(replace(case, alerts=tuple(latest.values())))
+    conditions = {survey.case.group.group_id: survey.case.condition for survey in surveys}
     transitions += _orphans(now, garden, state)
     return Decision(now, view, tuple(assessments), tuple(transitions), tuple(followed), conditions)
 
@@ -154,6 +158,51 @@ def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
         if alert.is_open and start_by is not None:
             calls += [start_by - garden.work.reminder_before, start_by]
     return min((call for call in calls if call > now), default=None)
+
+
+def _cases(now: datetime, garden: Garden, view: Outlook, state: State) -> list[Case]:
+    """Return what the evaluation knows of each group."""
+    cases = []
+    for group in garden.groups:
+        condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
+        alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
+        cases.append(Case(now, garden, group, condition, view.series, alerts))
+    return cases
+
+
+def _judged_together(now: datetime, garden: Garden, surveys: Sequence[ColdSurvey]) -> list[ColdJudgement]:
+    """Return what becomes of every group's matters of cold, its work done by one crew with that of the others.
+
+    What there is to do is known only once it is judged, and when it can be done only once that is known:
+    so it is judged until both agree, which they do at the second look unless a calling in between changes
+    what is to be done.
+    """
+    plans: dict[tuple[str, Action, datetime], Schedule] = {}
+    judgements: list[ColdJudgement] = []
+    for _ in range(_LOOKS_AT_MOST):
+        judgements = [judge_cold(survey, _of_group(plans, survey)) for survey in surveys]
+        works = [(work, action) for judgement in judgements for action, work in judgement.works]
+        schedules = agenda(garden.site, garden.work, now, [work for work, _ in works])
+        found = {
+            (work.group, action, work.deadline): schedule
+            for (work, action), schedule in zip(works, schedules, strict=True)
+        }
+        if found == plans:
+            break
+        plans = found
+    return judgements
+
+
+#: Two looks agree as a rule; one more for work that a call adds. A bound, not a number that means anything.
+_LOOKS_AT_MOST = 4
+
+
+def _of_group(
+    plans: Mapping[tuple[str, Action, datetime], Schedule], survey: ColdSurvey
+) -> dict[tuple[Action, datetime], Schedule]:
+    """Return the plans for one group's work."""
+    group_id = survey.case.group.group_id
+    return {(action, onset): plan for (group, action, onset), plan in plans.items() if group == group_id}
 
 
 def _reach(garden: Garden) -> timedelta:

@@ -9,9 +9,9 @@ from alertd.plan import Action
 from alertd.site import Condition, Cover, Stage
 
 from .alert import AlertState
-from .cold import PROTECTING
 from .lifecycle import Event
 from .moves import Facts, move_alert
+from .survey import PROTECTING
 
 if TYPE_CHECKING:
     from datetime import datetime

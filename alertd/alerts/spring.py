@@ -14,9 +14,11 @@ from alertd.site import Cover, Protection
 from .alert import AlertState, Outcome
 from .lifecycle import Event
 from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
+from .survey import AGAINST_COLD
 
 if TYPE_CHECKING:
     from alertd.risk import RuleSettings
+    from alertd.site import Condition
 
     from .alert import Alert
     from .case import Case
@@ -58,13 +60,11 @@ def judge_spring(case: Case) -> tuple[Transition, ...]:
         In order.
     """
     invitation = _invitation(case)
-    transitions = []
+    transitions: list[Transition] = []
     for alert in case.alerts:
         if alert.is_open and alert.action in OF_SPRING:
-            event = _event(case, alert, invitation)
-            if event is not None:
-                transitions.append(move_alert(alert, event, Facts(opens_with=ResponseType.ALL_CLEAR), case.now))
-    if invitation is None or not _is_new(case, invitation):
+            transitions += _steps(case, alert, invitation)
+    if invitation is None or not case.is_sociable or not _is_new(case, invitation):
         return tuple(transitions)
     probability = _frost_probability(case, invitation.settings)
     if probability is not None and probability <= invitation.settings.probability_close:
@@ -90,9 +90,13 @@ def _invitation(case: Case) -> _Invitation | None:
 
 
 def _is_new(case: Case, invitation: _Invitation) -> bool:
-    """Return whether the invitation is neither open nor one that went unanswered or declined this season."""
+    """Return whether the invitation is neither open nor one that went unanswered or declined this season.
+
+    While a matter of cold stands open, nobody is invited to uncover.
+    """
     start = case.garden.site.season_start(case.now)
-    return not any(
+    is_cold = any(alert.is_open and alert.action in AGAINST_COLD for alert in case.alerts)
+    return not is_cold and not any(
         alert.action is invitation.action
         and (alert.is_open or (alert.opened.sent >= start and alert.outcome in {Outcome.EXPIRED, Outcome.DECLINED}))
         for alert in case.alerts
@@ -106,14 +110,33 @@ def _frost_probability(case: Case, settings: RuleSettings) -> float | None:
     return frost_probability(case.series, case.now, settings, case.hardiness_class.spring_limit)
 
 
+def _steps(case: Case, alert: Alert, invitation: _Invitation | None) -> list[Transition]:
+    """Return what happens to an open invitation; a step that is not told is followed by the next one at once."""
+    steps: list[Transition] = []
+    while alert.is_open and (event := _event(case, alert, invitation)) is not None:
+        steps.append(move_alert(alert, event, Facts(opens_with=ResponseType.ALL_CLEAR), case.now))
+        alert = steps[-1].after
+    return steps
+
+
+def _is_done(condition: Condition, action: Action) -> bool:
+    """Return whether somebody has reported what an invitation asks for, or more."""
+    if condition.cover is Cover.IN_PLACE or condition.cover_since is None:
+        return False
+    return action is not Action.LIFT_COVER or condition.cover is not Cover.OPENED
+
+
 def _event(case: Case, alert: Alert, invitation: _Invitation | None) -> Event | None:
     """Return the one event that an evaluation holds for an open invitation."""
     if alert.state is AlertState.DONE:
         return Event.PASSED
-    if invitation is None or invitation.action is not alert.action:
+    if _is_done(case.condition, alert.action):
         return Event.REPORTED_DONE
+    if invitation is None or invitation.action is not alert.action:
+        is_over = invitation is None and case.condition.cover is not Cover.OPENED
+        return Event.PASSED if is_over else Event.EASED
     if case.now - alert.opened.sent >= INVITATION_LASTS or alert.state is AlertState.DECLINED:
-        return Event.PASSED
+        return Event.PASSED if case.is_sociable else None
     probability = _frost_probability(case, invitation.settings)
     if probability is not None and probability >= invitation.settings.probability_open:
         return Event.EASED

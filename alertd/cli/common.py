@@ -48,6 +48,10 @@ class OneLineGroup(click.Group):
             for line in str(error).splitlines():
                 click.echo(f"alertd: {line}", err=True)
             sys.exit(1)
+        except BrokenPipeError:
+            # Whoever read has had enough. What is left in the buffer must not raise once more at the end.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(1)
 
 
 config_option = click.option(

@@ -3,7 +3,7 @@
 from .compose import Reader, compose, letter_for_test, letter_reference
 from .item import Item, item_of
 from .letter import Letter
-from .when import clock_text, day_text, length_text, when_text
+from .when import clock_text, day_text, length_text, month_day_text, span_text, when_text
 from .wording import action_phrase, condition_text, sentence
 
 __all__ = [
@@ -19,6 +19,8 @@ __all__ = [
     "length_text",
     "letter_for_test",
     "letter_reference",
+    "month_day_text",
     "sentence",
+    "span_text",
     "when_text",
 ]

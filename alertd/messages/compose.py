@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -42,6 +43,9 @@ _WEIGHT = {
     NoticeKind.ALL_CLEAR: 4,
     NoticeKind.CLOSED: 4,
 }
+
+#: Facts of an item that are not said twice in a letter.
+_REFERRED_TO = {"How", "Take care"}
 
 _environment = Environment(
     loader=PackageLoader("alertd.messages"),
@@ -111,7 +115,7 @@ def _order(notice: Notice) -> tuple[int, float, int, str]:
 def _letter(decision: Decision, garden: Garden, reader: Reader, notices: list[Notice], record: str) -> Letter:
     """Return one letter."""
     now = decision.now
-    items = [item_of(notice, garden, now) for notice in notices]
+    items = _without_repetition([item_of(notice, garden, now) for notice in notices])
     reference = letter_reference(now, record, reader.name)
     facts = {
         "site": garden.site.name,
@@ -136,6 +140,20 @@ def _letter(decision: Decision, garden: Garden, reader: Reader, notices: list[No
     )
 
 
+def _without_repetition(items: list[Item]) -> list[Item]:
+    """Return items in which advice that an earlier one gives word for word is referred to by its number."""
+    first: dict[tuple[str, str], int] = {}
+    shortened = []
+    for number, item in enumerate(items, start=1):
+        facts = []
+        for label, text in item.facts:
+            earlier = first.setdefault((label, text), number)
+            repeats = label in _REFERRED_TO and earlier < number
+            facts.append((label, f"As in {earlier}." if repeats else text))
+        shortened.append(replace(item, facts=tuple(facts)))
+    return shortened
+
+
 def _subject(items: list[Item]) -> str:
     """Return the first headline, and how many more there are."""
     more = len(items) - 1
@@ -155,7 +173,7 @@ def _remarks(decision: Decision, garden: Garden) -> list[str]:
     if merged is not None and merged.disagreement is not None and merged.disagreement >= DISAGREEMENT_TOLD:
         spread = difference_in_unit(merged.disagreement, garden.units)
         remarks.append(f"Sources differ by {spread:.0f} {garden.units.symbol} about the lowest of the next two days.")
-    remarks += [f"Not used: {refusal.source}, {refusal.reason}." for refusal in decision.outlook.refused]
+    remarks += dict.fromkeys(f"Not used: {refusal.source}, {refusal.reason}." for refusal in decision.outlook.refused)
     return remarks
 
 
@@ -197,7 +215,8 @@ def letter_reference(now: datetime, record: str, reader: str) -> str:
     str
         Like ``20260122T180000Z-1234-keeper``.
     """
-    return f"{as_utc(now).strftime('%Y%m%dT%H%M%SZ')}-{record.partition(':')[0]}-{reader}"
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", reader).strip("-") or "reader"
+    return f"{as_utc(now).strftime('%Y%m%dT%H%M%SZ')}-{record.partition(':')[0]}-{plain}"
 
 
 def letter_for_test(garden: Garden, reader: Reader, now: datetime, record: str) -> Letter:

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from alertd.alerts import AlertState, Change, NoticeKind
 from alertd.core import difference_in_unit, temperature_text, threshold_text
-from alertd.plan import CAUTION_TEXTS, Action, people_per_pot
+from alertd.plan import CAUTION_TEXTS, KILOGRAMS_PER_POUND, Action, pot_mass
 from alertd.risk import Rule
 
-from .when import length_text, when_text
+from .when import length_text, month_day_text, span_text, when_text
 from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, sentence
 
 if TYPE_CHECKING:
@@ -21,6 +21,17 @@ if TYPE_CHECKING:
 
 _OF_SPRING = {Action.OPEN_COVER, Action.LIFT_COVER, Action.BRING_OUT}
 _ENDS = {NoticeKind.CANCELLED, NoticeKind.EXPIRED, NoticeKind.ALL_CLEAR, NoticeKind.CLOSED}
+
+_MAY_STAY = "What is in place may stay in place."
+_OPEN_BY_DAY = "Open night covers in the morning, and keep them at hand."
+_AFTERWARDS = {Action.SHIELD: _OPEN_BY_DAY, Action.COVER_AGAIN: _OPEN_BY_DAY}
+
+_CHANGE_WORDS = {
+    Change.MORE_SEVERE: "more severe",
+    Change.EARLIER_ONSET: "earlier",
+    Change.COLDER: "colder",
+    Change.EARLIER_START: "more pressing",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +76,7 @@ def item_of(notice: Notice, garden: Garden, now: datetime) -> Item:
     if notice.kind not in _ENDS:
         is_call = notice.kind in {NoticeKind.REMINDER, NoticeKind.FINAL_CALL}
         facts += [("Work", writer.work()), ("How", "" if is_call else ACTION_ADVICE[notice.alert.action])]
-        facts += [("Take care", writer.cautions()), *writer.answers()]
+        facts += [("Note", writer.note()), ("Take care", writer.cautions()), *writer.answers()]
     elif notice.kind is NoticeKind.EXPIRED and notice.alert.action not in _OF_SPRING:
         facts.append(("Next", "Look at the trees, and mark what was done after all with alertd mark."))
     bound = tuple((label, _bound(text)) for label, text in facts if text)
@@ -91,6 +102,11 @@ class _Writer:
         """What is to be done."""
         return action_phrase(self.notice.alert.action, self.name)
 
+    @property
+    def is_known(self) -> bool:
+        """Whether the group is still in the configuration."""
+        return any(group.group_id == self.notice.alert.group for group in self.garden.groups)
+
     def when(self, instant: datetime | None) -> str:
         """Return an instant as people say it."""
         return "an unknown time" if instant is None else when_text(instant, self.now, self.garden.site)
@@ -115,11 +131,16 @@ class _Writer:
             return f"you can {self.phrase} now"
         by = self.when(start_by)
         headlines = {
+            NoticeKind.CHANGED: f"{self._foremost_change()} than told: {self._headline_of_work(by)}",
             NoticeKind.POSTPONED: f"not yet after all: {self.phrase} later, start by {by}",
             NoticeKind.FINAL_CALL: f"last call: {self.phrase}, start now",
             NoticeKind.REMINDER: f"still to do: {self.phrase}, start by {by}",
         }
         return headlines.get(kind) or self._headline_of_work(by)
+
+    def _foremost_change(self) -> str:
+        """Return in a word what has changed most."""
+        return _CHANGE_WORDS[self.notice.changes[0]] if self.notice.changes else "otherwise"
 
     def _headline_of_work(self, by: str) -> str:
         """Return the line of a task that is told for the first time or anew."""
@@ -134,7 +155,8 @@ class _Writer:
         """Return the line of a matter that has ended."""
         kind, is_of_spring = self.notice.kind, self.notice.alert.action in _OF_SPRING
         if kind is NoticeKind.CANCELLED:
-            return f"wait, do not {self.phrase} yet" if is_of_spring else f"no need to {self.phrase}"
+            is_to_wait = is_of_spring and self.is_known
+            return f"wait, do not {self.phrase} yet" if is_to_wait else f"no need to {self.phrase}"
         if kind is NoticeKind.EXPIRED:
             end = "nobody has answered" if is_of_spring else "the cold has passed, nobody reported it done"
             return f"{self.phrase}: {end}"
@@ -147,14 +169,15 @@ class _Writer:
         alert, kind = self.notice.alert, self.notice.kind
         if alert.rule is Rule.BLIND:
             return "A usable forecast has come in." if kind in _ENDS else "No usable forecast is left."
+        if not self.is_known:
+            return "The group is no longer in the configuration."
         if alert.action in _OF_SPRING:
             return self._why_of_spring()
         if kind is NoticeKind.CANCELLED:
             return f"The forecast has eased. Last told: {self._expected()}."
-        if kind is NoticeKind.ALL_CLEAR:
-            return f"The spell is over; it was told as {self._expected()}. What is in place may stay in place."
         if kind in _ENDS:
-            return f"The spell is over; it was told as {self._expected()}."
+            rest = " What is in place may stay in place." if kind is NoticeKind.ALL_CLEAR else ""
+            return f"The spell is over; it was told as {self._expected()}.{rest}"
         return " ".join(part for part in (self._changes(), sentence(self._expected()) + ".", self._rule()) if part)
 
     def _why_of_spring(self) -> str:
@@ -170,9 +193,10 @@ class _Writer:
         settings = self.garden.rules
         rule = settings.bring_out if self.notice.alert.rule is Rule.BRING_OUT else settings.uncover
         days = round(rule.horizon.total_seconds() / 86400.0)
+        trusted = month_day_text(self.garden.site.last_freeze)
         return (
-            f"The last-freeze date {self.garden.site.last_freeze} has passed, and the air stays above "
-            f"{self.limit(limit)} for the next {days} days ({self._percent()} that it does not)."
+            f"The last-freeze date, {trusted}, has passed, and the air stays above {self.limit(limit)} for "
+            f"the next {days} days ({self._percent()} that it does not)."
         )
 
     def _class_name(self) -> str:
@@ -193,11 +217,9 @@ class _Writer:
         told = self.notice.alert.announced
         low, high = self.degrees(told.minimum_low), self.degrees(told.minimum_high)
         spread = "" if low == high else f" ({low.split()[0]} to {high})"
-        span = self.when(told.onset)
-        if told.end is not None and told.onset is not None and told.end > told.onset:
-            span = f"between {span} and {self.when(told.end)}"
-        else:
-            span = f"at {span}"
+        span = "at an unknown time"
+        if told.onset is not None:
+            span = span_text(told.onset, told.end or told.onset, self.now, self.garden.site)
         return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {self._percent()}"
 
     def _rule(self) -> str:
@@ -242,13 +264,18 @@ class _Writer:
         pots = "" if volume is None else f" in {volume:g} L pots"
         return f"{trees}{pots}; about {length_text(task.effort)} for {people}."
 
+    def note(self) -> str:
+        """Return what the configuration notes of the group."""
+        return "" if self.notice.task is None else self.notice.task.group.notes
+
     def cautions(self) -> str:
         """Return what to mind."""
         task = self.notice.task
         if task is None:
             return ""
-        people = people_per_pot(task.group.container_volume or 0.0)
-        return " ".join(CAUTION_TEXTS[caution].format(people=people) for caution in task.cautions)
+        mass = pot_mass(task.group.container_volume or 0.0)
+        weights = {"kilograms": f"{mass:.0f}", "pounds": f"{mass / KILOGRAMS_PER_POUND:.0f}"}
+        return " ".join(CAUTION_TEXTS[caution].format(**weights) for caution in task.cautions)
 
     def answers(self) -> list[tuple[str, str]]:
         """Return how to answer."""

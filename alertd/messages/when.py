@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from datetime import datetime, timedelta
 
-    from alertd.site import Site
+    from alertd.site import MonthDay, Site
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -46,6 +46,33 @@ def when_text(instant: datetime, now: datetime, site: Site) -> str:
     if days == 1:
         return f"{clock} tomorrow"
     return f"{clock} on {day_text(instant, site)}"
+
+
+def span_text(start: datetime, end: datetime, now: datetime, site: Site) -> str:
+    """Return a stretch of time as somebody would say it at `now`, the day once where it is one day.
+
+    Parameters
+    ----------
+    start, end, now : datetime
+        Aware.
+    site : Site
+        Gives local time.
+
+    Returns
+    -------
+    str
+        Like ``between 02:00 and 10:00 tomorrow`` or ``at 04:00 today``.
+    """
+    if start >= end:
+        return f"at {when_text(start, now, site)}"
+    is_one_day = site.local(start).date() == site.local(end).date()
+    first = clock_text(start, site) if is_one_day else when_text(start, now, site)
+    return f"between {first} and {when_text(end, now, site)}"
+
+
+def month_day_text(day: MonthDay) -> str:
+    """Return a day of the year, like ``1 May``."""
+    return f"{day.day} {_MONTHS[day.month - 1]}"
 
 
 def length_text(length: timedelta) -> str:

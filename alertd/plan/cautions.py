@@ -34,7 +34,8 @@ class Caution(StrEnum):
 #: US CPSC and CDC advice (seen in press copies); the rest common practice, no source.
 CAUTION_TEXTS = {
     Caution.HEAVY_POTS: (
-        "These pots are heavier than one person should lift; share each among {people} people, or use a hand truck."
+        "A pot weighs about {kilograms} kg ({pounds} lb), more than one person should lift from the ground: use a hand "
+        "truck or a low dolly, and a second person to steady."
     ),
     Caution.WHEELS: "Bend the knees, keep the pot close, and roll rather than carry where the ground allows.",
     Caution.ICE: "Clear and grit icy paths and steps before carrying anything.",

@@ -5,6 +5,9 @@ from __future__ import annotations
 #: Load constant [kg]. Source: Revised NIOSH Lifting Equation (CCOHS, Calculating RWL, seen).
 LOAD_CONSTANT = 23.0
 
+#: Kilograms in a pound avoirdupois. By definition (1959 agreement, from memory).
+KILOGRAMS_PER_POUND = 0.45359237
+
 #: Mass of a litre of moist substrate with its share of pot and tree [kg/L]. Assumed.
 POT_MASS_PER_LITRE = 1.1
 

@@ -6,13 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from alertd.core import as_utc
-from alertd.site import working_slots
-
 from .actions import MINUTES_PER_TREE, SET_UP_MINUTES, Action
 
 if TYPE_CHECKING:
-    from alertd.site import Site, TreeGroup, WorkHours
+    from alertd.site import TreeGroup
 
 #: Latest starts are told in steps of this length, rounded to the earlier side.
 START_STEP = timedelta(minutes=10)
@@ -65,39 +62,7 @@ def effort(group: TreeGroup, action: Action, people: int) -> timedelta:
 _OWN_PACE = {Action.REINFORCE, Action.OPEN_COVER, Action.LIFT_COVER, Action.SHIELD}
 
 
-def schedule(site: Site, work: WorkHours, now: datetime, deadline: datetime, needed: timedelta) -> Schedule:
-    """Return the last responsible moment to begin work that must be done by a deadline.
-
-    The working slots left are filled from the last one backwards.
-
-    Parameters
-    ----------
-    site : Site
-        Light and local time.
-    work : WorkHours
-        Hours of work.
-    now, deadline : datetime
-        Aware.
-    needed : timedelta
-        Length of the work.
-
-    Returns
-    -------
-    Schedule
-        Latest start, and whether it is time.
-    """
-    slots = working_slots(site, work, now, deadline)
-    left = needed
-    for index in range(len(slots) - 1, -1, -1):
-        slot = slots[index]
-        if slot.length >= left:
-            start = max(_rounded_down(slot.end - left), slot.start)
-            return Schedule(start, is_enough=True, is_due=index == 0)
-        left -= slot.length
-    return Schedule(as_utc(now), is_enough=False, is_due=True)
-
-
-def _rounded_down(instant: datetime) -> datetime:
-    """Return the last full step at or before an instant."""
+def rounded_down(instant: datetime) -> datetime:
+    """Return the last full step at or before an instant, aware like the instant."""
     seconds = int(instant.timestamp() // START_STEP.total_seconds() * START_STEP.total_seconds())
     return datetime.fromtimestamp(seconds, tz=instant.tzinfo)

@@ -6,14 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from .cautions import Caution, cautions
-from .schedule import effort, schedule
+from .schedule import effort
 
 if TYPE_CHECKING:
     from datetime import datetime, timedelta
 
-    from alertd.site import Site, TreeGroup, WorkHours
+    from alertd.site import TreeGroup, WorkHours
 
     from .actions import Action
+    from .schedule import Schedule
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,28 +54,19 @@ class Task:
     reminder_before: timedelta
 
 
-def task_before(
-    site: Site,
-    work: WorkHours,
-    group: TreeGroup,
-    action: Action,
-    now: datetime,
-    deadline: datetime,
-    *,
-    expects_ice: bool,
-) -> Task:
-    """Return the task of having an action done before a deadline.
+def task_by(work: WorkHours, group: TreeGroup, action: Action, plan: Schedule, *, expects_ice: bool) -> Task:
+    """Return the task of having an action done as a schedule has it.
 
     Parameters
     ----------
-    site, work : Site, WorkHours
-        Light and hours.
+    work : WorkHours
+        How many people.
     group : TreeGroup
         For whom.
     action : Action
         What.
-    now, deadline : datetime
-        Aware.
+    plan : Schedule
+        When it must begin.
     expects_ice : bool
         Whether the work falls into frost.
 
@@ -83,12 +75,10 @@ def task_before(
     Task
         With effort, latest start and cautions.
     """
-    needed = effort(group, action, work.people)
-    plan = schedule(site, work, now, deadline, needed)
     return Task(
         group=group,
         action=action,
-        effort=needed,
+        effort=effort(group, action, work.people),
         people=work.people,
         start_by=plan.start_by,
         is_enough=plan.is_enough,

@@ -70,11 +70,12 @@ class Assessment:
     spells: tuple[ColdSpell, ...]
 
 
-def is_judged_as_growing(condition: Condition, *, past_last_freeze: bool) -> bool:
+def is_judged_as_growing(condition: Condition, *, past_last_freeze: bool, protection: Protection | None = None) -> bool:
     """Return whether a frost would meet growing tissue.
 
     Past the date from which the site's people trust the spring, whatever stands bare is in growth,
-    reported or not: a late frost must not pass in silence because nobody looked at the buds.
+    reported or not: a late frost must not pass in silence because nobody looked at the buds. Pots that
+    were pushed together, and groups without a protection, stand bare even where that is in place.
 
     Parameters
     ----------
@@ -82,13 +83,16 @@ def is_judged_as_growing(condition: Condition, *, past_last_freeze: bool) -> boo
         What people reported.
     past_last_freeze : bool
         Whether the site's last-freeze date has passed.
+    protection : Protection or None
+        What the group gets, where known.
 
     Returns
     -------
     bool
         Whether the spring limit applies.
     """
-    return condition.is_in_growth or (past_last_freeze and condition.cover is Cover.OFF)
+    is_bare = condition.cover is Cover.OFF or protection in {Protection.CLUSTER, Protection.NONE}
+    return condition.is_in_growth or (past_last_freeze and is_bare)
 
 
 def is_in_store(group: TreeGroup, condition: Condition) -> bool:
@@ -144,13 +148,20 @@ def cold_thresholds(
 
 
 def assess(
-    group_id: str, threshold: Threshold, series: Series, now: datetime, *, lingering: bool = False
+    group_id: str,
+    threshold: Threshold,
+    series: Series,
+    now: datetime,
+    *,
+    lingering: bool = False,
+    is_open: bool = False,
 ) -> Assessment:
     """Return what one rule says of one group from now on.
 
     Spells count when they begin within the rule's horizon. They are followed `SEEN_BEYOND` past it, so
     that the nights of a spell are seen together when its first hour comes into view, and people are not
-    told of each next night as if the forecast had changed.
+    told of each next night as if the forecast had changed. For an alert that is open already a spell counts
+    wherever it is seen: one that slips back over the horizon has not eased.
 
     Parameters
     ----------
@@ -164,6 +175,8 @@ def assess(
         Aware.
     lingering : bool
         Judge as for an alert that is open already, with hysteresis.
+    is_open : bool
+        Count spells as for an alert that is open already, however far ahead they begin.
 
     Returns
     -------
@@ -174,7 +187,7 @@ def assess(
     ahead = series.window(now, last_onset + SEEN_BEYOND)
     exposure = air_exposure(ahead, threshold.critical.tissue, threshold.gain)
     spells = cold_spells(exposure, ahead.air_temperature, threshold.critical, threshold.settings, lingering=lingering)
-    return Assessment(group_id, threshold, tuple(spell for spell in spells if spell.onset <= last_onset))
+    return Assessment(group_id, threshold, tuple(spell for spell in spells if is_open or spell.onset <= last_onset))
 
 
 def frost_probability(series: Series, now: datetime, settings: RuleSettings, limit: float) -> float | None:

@@ -184,7 +184,7 @@ def _relay(loaded: Loaded, store: Store) -> Relay:
         store,
         {channel.name: channel for channel in loaded.channels},
         settings,
-        loaded.garden.site.name,
+        loaded.garden.site.slug,
         random=SystemRandom(),
         others={recipient.name: recipient.channels for recipient in loaded.recipients},
     )

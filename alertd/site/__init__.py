@@ -3,7 +3,7 @@
 from .daylight import Daylight, Sun, daylight
 from .groups import Condition, Cover, Growing, Protection, Stage, TreeGroup
 from .place import MonthDay, Site
-from .work import Slot, WorkHours, working_slots
+from .work import Slot, WorkHours, is_sociable, working_slots
 
 __all__ = [
     "Condition",
@@ -19,5 +19,6 @@ __all__ = [
     "TreeGroup",
     "WorkHours",
     "daylight",
+    "is_sociable",
     "working_slots",
 ]

@@ -51,6 +51,26 @@ class WorkHours:
             raise ValueError(message)
 
 
+def is_sociable(site: Site, work: WorkHours, now: datetime) -> bool:
+    """Return whether it is a time of day at which people may be told what does not press.
+
+    Parameters
+    ----------
+    site : Site
+        Gives local time.
+    work : WorkHours
+        People are up between its earliest and latest hour.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    bool
+        Whatever the light.
+    """
+    return work.earliest <= site.local(now).time() < work.latest
+
+
 @dataclass(frozen=True, slots=True)
 class Slot:
     """A stretch of time in which people can work.
@@ -107,7 +127,9 @@ def _slot_of_day(site: Site, work: WorkHours, day: date) -> tuple[datetime, date
     begin = as_utc(datetime.combine(day, work.earliest, tzinfo=site.time_zone))
     end = as_utc(datetime.combine(day, work.latest, tzinfo=site.time_zone))
     if work.daylight_only:
-        light = daylight(site.latitude, site.longitude, day)
+        noon = as_utc(datetime.combine(day, time(12), tzinfo=site.time_zone))
+        solar_day = (noon + timedelta(minutes=4.0 * site.longitude)).date()  # another one across the date line
+        light = daylight(site.latitude, site.longitude, solar_day)
         if light.sunrise is not None and light.sunset is not None:
             begin, end = max(begin, light.sunrise), min(end, light.sunset)
     return (begin, end) if begin < end else None

@@ -60,7 +60,9 @@ def mail_garden(folder: Path, server: MailServer) -> GardenFolder:
 def running(garden: GardenFolder, *more: str) -> Iterator[subprocess.Popen[bytes]]:
     """Run a daemon; whatever happens, it has ended afterwards."""
     with (garden.folder / "log").open("ab") as log:
-        command = [sys.executable, str(_PROGRAM), str(garden.configuration), *more]
+        command = [sys.executable, "-m", "alertd", "run", "--config", str(garden.configuration)]
+        if more:  # a source with a fault, which the installed program does not have
+            command = [sys.executable, str(_PROGRAM), str(garden.configuration), *more]
         process = subprocess.Popen(command, stdout=log, stderr=log)
         try:
             yield process

@@ -111,7 +111,7 @@ def test_an_unusable_address_in_a_credential_is_told_without_it(problems, valid,
 
 def test_an_address_whose_path_no_system_knows_is_refused(problems, valid):
     (line,) = problems(valid.replace("file:letters", "file:" + "x" * 5000))
-    assert line == "channels[1].url: the address cannot be understood; compare it with the examples"
+    assert line == "channels[1].url: the directory cannot be reached; check its path and its permissions"
 
 
 def test_channels_that_nobody_uses_are_a_warning(loaded, valid):

@@ -145,7 +145,7 @@ def test_alerts_left_open_at_the_end_are_listed_as_open() -> None:
 def test_a_hindcast_reads_as_a_list_of_messages_and_counts() -> None:
     played = run_hindcast(GARDEN, READERSHIP, COLD_NIGHT, EXACT)
     text = hindcast_text(played, COLD_NIGHT)
-    assert "Get ready to wrap the south figs" in text
+    assert "Get ready to move the patio pots into store" in text
     assert "told to act before it began: 2" in text
     assert "first freeze none" in hindcast_text(played, record(1, 1, 1))
 
