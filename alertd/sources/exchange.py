@@ -179,6 +179,9 @@ class Exchange:
         if reply.status == http.HTTPStatus.FORBIDDEN:
             return Failure(reason, self._settings.forbidden_pause)
         pause = retry_after(reply.headers.get("Retry-After"), now, self._settings.longest_retry_after)
+        if pause is None and request.held_until is not None:
+            until = request.held_until(reply.status, reply.body, now)
+            pause = None if until is None else until - now
         holds_host = reply.status == http.HTTPStatus.TOO_MANY_REQUESTS or (
             reply.status == http.HTTPStatus.SERVICE_UNAVAILABLE and pause is not None
         )

@@ -10,6 +10,7 @@ from urllib.parse import quote, urlencode, urlsplit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from datetime import datetime
 
 #: Without a word of the service, a key is not asked again before this. Assumed: models run every 1 to 6 h.
 USUAL_PAUSE = timedelta(minutes=30)
@@ -45,6 +46,9 @@ class Request:
     explain : callable, optional
         Turns a failing status, its headers (names in any case) and the body into one phrase for a person: what is
         wrong and how to mend it; ``""`` leaves it to the fetcher.
+    held_until : callable, optional
+        Turns a failing status, the body and the present instant into until when not to ask again; ``None`` leaves it to
+        the fetcher. For services that say so in words instead of ``Retry-After``.
 
     Raises
     ------
@@ -67,6 +71,7 @@ class Request:
     pause: timedelta = USUAL_PAUSE
     weight: float = 1.0
     explain: Callable[[int, Mapping[str, str], bytes], str] | None = None
+    held_until: Callable[[int, bytes, datetime], datetime | None] | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be asked."""

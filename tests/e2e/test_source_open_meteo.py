@@ -221,6 +221,28 @@ def test_a_refusal_is_told_by_its_reason_and_not_repeated_at_once(server, source
     assert len(server.requests(FORECAST)) == (2 if code == 500 else 1)  # a server error is tried twice in one look
 
 
+@pytest.mark.parametrize(
+    ("reason", "held", "over"),
+    [
+        ("Minutely API request limit exceeded. Please try again in one minute.", 0.9, 2),
+        ("Hourly API request limit exceeded. Please try again in the next hour.", 59, 61),
+        ("Daily API request limit exceeded. Please try again tomorrow.", 11 * 60 - 1, 11 * 60 + 1),
+        ("Too many concurrent requests", 0.9, 2),
+    ],
+)
+def test_a_limit_that_is_reached_holds_the_service_until_its_end(server, source, reason, held, over):
+    source.get(NOW - timedelta(hours=2))
+    good = json_answer(document(forecast_columns()))
+    server.script(FORECAST, Behaviour(status=429, body=refusal(reason)), good)
+    for minutes in (0, held):
+        forecast, _ = source.get(NOW + timedelta(minutes=minutes))
+        assert reason.rstrip(".") in forecast.problem
+        assert len(server.requests(FORECAST)) == 2
+    forecast, _ = source.get(NOW + timedelta(minutes=over))
+    assert forecast.problem == ""
+    assert len(server.requests(FORECAST)) == 3
+
+
 def test_the_free_address_is_not_asked_without_the_declaration(fetcher):
     with pytest.raises(SourceUnavailable, match="non-commercial use only"):
         OpenMeteoSource("model", SITE, fetcher).get(NOW)

@@ -10,7 +10,7 @@ from alertd.sources.quota import call_weight
 from alertd.sources.request import Request
 
 from .parse import LEAD_DAYS
-from .refusals import explain
+from .refusals import blocked_until, explain
 from .variables import VARIABLES
 
 if TYPE_CHECKING:
@@ -189,4 +189,5 @@ def _request(
 ) -> Request:
     """Return a request of an endpoint, with one stored answer: that to the last question."""
     asked = (*parameters, *access.credentials())
-    return Request(key, access.url(endpoint), asked, pause=pause, weight=weight, explain=explain)
+    url = access.url(endpoint)
+    return Request(key, url, asked, pause=pause, weight=weight, explain=explain, held_until=blocked_until)
