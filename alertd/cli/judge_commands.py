@@ -34,7 +34,7 @@ from .common import (
     open_store_to_read,
     print_json,
 )
-from .tell import assessment_facts, assessment_lines
+from .tell import assessment_facts, assessment_lines, series_facts, source_facts
 
 if TYPE_CHECKING:
     from datetime import datetime, timedelta
@@ -162,18 +162,8 @@ def assess(config_path: Path | None, at: datetime | None, *, as_json: bool) -> N
                 "now": instant_text(decision.now),
                 "unit": loaded.garden.units.value,
                 "is_blind": decision.outlook.series is None,
-                "sources": [
-                    {
-                        "name": forecast.source,
-                        "forecast_reference_time": instant_text(forecast.forecast_reference_time),
-                        "retrieved": instant_text(forecast.retrieved),
-                        "n_realizations": forecast.series.n_realizations,
-                    }
-                    for forecast in decision.outlook.used
-                ],
-                "refused": [
-                    {"name": refusal.source, "problem": refusal.reason} for refusal in decision.outlook.refused
-                ],
+                "sources": source_facts(decision),
+                "series": series_facts(decision, loaded.garden),
                 "assessments": assessment_facts(decision, loaded.garden),
             }
         )

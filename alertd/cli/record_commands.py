@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -40,6 +40,7 @@ def status(config_path: Path | None, *, as_json: bool) -> None:
     with open_store_to_read(loaded) as store:
         state = store.load_state(garden.site.season_start(now))
         last = _last_evaluation(store)
+        seen = {"sources": [], "refused": []} if last is None else json.loads(last.body)
         summary = store.outbox_summary()
         head = str(store.head())
     conditions = {
@@ -53,7 +54,9 @@ def status(config_path: Path | None, *, as_json: bool) -> None:
             {
                 "site": garden.site.name,
                 "now": instant_text(now),
-                "last_evaluation": None if last is None else instant_text(last),
+                "last_evaluation": None if last is None else last.happened,
+                "sources": seen["sources"],
+                "refused": seen["refused"],
                 "groups": {name: condition.cover.value for name, condition in conditions.items()},
                 "open_alerts": [alert_facts(alert, garden) for alert in open_alerts],
                 "outbox": counts,
@@ -61,26 +64,37 @@ def status(config_path: Path | None, *, as_json: bool) -> None:
             }
         )
         return
-    looked = "never yet" if last is None else when_text(last, now, garden.site)
+    looked = "never yet" if last is None else when_text(parse_instant(last.happened), now, garden.site)
     click.echo(f"{garden.site.name}: {len(garden.groups)} groups watched, last look {looked}")
     for group in garden.groups:
         click.echo(f"  {group.group_id}: {group.name}, {condition_text(group, conditions[group.group_id])}")
     click.echo(f"{len(open_alerts)} alerts open")
     for alert in open_alerts:
         click.echo(f"  {alert_line(alert, garden, now)}")
+    for line in _source_lines(seen, garden, now):
+        click.echo(line)
     waiting = counts["waiting"] + counts["claimed"]
     click.echo(f"outbox: {waiting} waiting, {counts['accepted']} accepted, {counts['dead']} given up")
     click.echo(f"record {head}")
 
 
-def _last_evaluation(store: Store) -> datetime | None:
-    """Return when the last evaluation was made."""
-    happened = None
-    for row in _rows_backwards(store):
-        if row.kind == "evaluation":
-            happened = parse_instant(row.happened)
-            break
-    return happened
+def _source_lines(seen: dict[str, Any], garden: Garden, now: datetime) -> list[str]:
+    """Return what the last evaluation had to go by, with the credits that its sources ask for."""
+
+    def when(text: str) -> str:
+        return when_text(parse_instant(text), now, garden.site)
+
+    lines = [
+        f"source {each['source']}: made {when(each['forecast_reference_time'])}, read {when(each['retrieved'])}. "
+        f"{each['credits']}".rstrip()
+        for each in seen["sources"]
+    ]
+    return lines + [f"source {each['source']}: {each['reason']}" for each in seen["refused"]]
+
+
+def _last_evaluation(store: Store) -> AuditRow | None:
+    """Return the record of the last evaluation."""
+    return next((row for row in _rows_backwards(store) if row.kind == "evaluation"), None)
 
 
 def _rows_backwards(store: Store, batch: int = 200) -> Iterator[AuditRow]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from alertd.core import from_datetime64, in_unit, instant_text, temperature_text, threshold_text
 from alertd.messages import action_phrase, condition_text, item_of, sentence, when_text
 from alertd.risk import Rule
@@ -73,7 +75,10 @@ def assessment_lines(decision: Decision, garden: Garden) -> list[str]:
             f"source {forecast.source}: made {made}, {forecast.series.n_realizations} realization(s), until "
             f"{when_text(from_datetime64(forecast.series.times[-1]), now, site)}. {forecast.credits}".rstrip()
         )
-    lines += [f"source {refusal.source}: not used, {refusal.reason}" for refusal in decision.outlook.refused]
+    lines += [
+        f"source {refusal.source}: {'last good answer used' if refusal.is_used else 'not used'}, {refusal.reason}"
+        for refusal in decision.outlook.refused
+    ]
     if decision.outlook.series is None:
         lines.append("The watch is blind: nothing is known of the cold ahead.")
     by_group: dict[str, list[Assessment]] = {}
@@ -108,6 +113,74 @@ def _spell_text(spell: ColdSpell, garden: Garden, now: datetime) -> str:
         f"from {when_text(spell.onset, now, garden.site)}, lowest {lowest} ({low} to {high}), "
         f"probability {100 * spell.probability:.0f} %, {spell.severity.value}"
     )
+
+
+def source_facts(decision: Decision) -> list[dict[str, object]]:
+    """Return what became of each source, as JSON values.
+
+    Parameters
+    ----------
+    decision : Decision
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Sources that are used first; times RFC 3339 in UTC, the horizon in hours from now.
+    """
+    problems = {refusal.source: refusal.reason for refusal in decision.outlook.refused}
+    facts: list[dict[str, object]] = []
+    for forecast in decision.outlook.used:
+        end = from_datetime64(forecast.series.times[-1])
+        facts.append(
+            {
+                "name": forecast.source,
+                "ok": forecast.source not in problems,
+                "problem": problems.pop(forecast.source, None),
+                "forecast_reference_time": instant_text(forecast.forecast_reference_time),
+                "retrieved": instant_text(forecast.retrieved),
+                "n_realizations": forecast.series.n_realizations,
+                "horizon_h": round((end - decision.now).total_seconds() / 3600.0, 1),
+                "credits": forecast.credits,
+            }
+        )
+    return facts + [{"name": name, "ok": False, "problem": reason} for name, reason in problems.items()]
+
+
+#: Percentiles of the realizations that `series_facts` gives.
+_PERCENTILES = (5, 25, 50, 75, 95)
+
+
+def series_facts(decision: Decision, garden: Garden) -> list[dict[str, object]]:
+    """Return the merged forecast as percentiles of its realizations, as JSON values.
+
+    Parameters
+    ----------
+    decision : Decision
+        The evaluation.
+    garden : Garden
+        Gives the unit.
+
+    Returns
+    -------
+    list of dict
+        By time; air temperature in the configuration's unit. Hours of which nothing is known are left out.
+    """
+    series = decision.outlook.series
+    if series is None:
+        return []
+    facts: list[dict[str, object]] = []
+    for index, time in enumerate(series.times):
+        values = series.air_temperature[:, index]
+        known = values[~np.isnan(values)]
+        if known.size:
+            shares = np.percentile(known, _PERCENTILES)
+            air = {
+                str(percent): round(in_unit(float(each), garden.units), 2)
+                for percent, each in zip(_PERCENTILES, shares, strict=True)
+            }
+            facts.append({"time": instant_text(from_datetime64(time)), "air_temperature": air})
+    return facts
 
 
 def assessment_facts(decision: Decision, garden: Garden) -> list[dict[str, object]]:

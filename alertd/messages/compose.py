@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from alertd.alerts import Decision, Garden, Notice
+    from alertd.alerts import Decision, Garden, Notice, Refusal
 
 #: Sources that differ by this much or more are named in messages [°C]. Assumed: about one standard
 #: deviation of a forecast of tomorrow's minimum.
@@ -173,8 +173,15 @@ def _remarks(decision: Decision, garden: Garden) -> list[str]:
     if merged is not None and merged.disagreement is not None and merged.disagreement >= DISAGREEMENT_TOLD:
         spread = difference_in_unit(merged.disagreement, garden.units)
         remarks.append(f"Sources differ by {spread:.0f} {garden.units.symbol} about the lowest of the next two days.")
-    remarks += dict.fromkeys(f"Not used: {refusal.source}, {refusal.reason}." for refusal in decision.outlook.refused)
+    remarks += dict.fromkeys(_refusal(refusal) for refusal in decision.outlook.refused)
     return remarks
+
+
+def _refusal(refusal: Refusal) -> str:
+    """Return what is wrong with a source, and whether it is used all the same."""
+    if refusal.is_used:
+        return f"{refusal.source} is used with its last good answer: {refusal.reason}."
+    return f"Not used: {refusal.source}, {refusal.reason}."
 
 
 def _standing(decision: Decision, garden: Garden, reader: Reader, notices: list[Notice]) -> list[tuple[str, str]]:

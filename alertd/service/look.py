@@ -89,7 +89,8 @@ class Look:
         refused = frozenset(refusal.source for refusal in decision.outlook.refused)
         if refused != self._refused:
             for refusal in decision.outlook.refused:
-                _logger.warning("source %s is not used: %s", refusal.source, refusal.reason)
+                state = "is used with its last good answer" if refusal.is_used else "is not used"
+                _logger.warning("source %s %s: %s", refusal.source, state, refusal.reason)
             for source in sorted(self._refused - refused):
-                _logger.info("source %s is used again", source)
+                _logger.info("source %s answers again", source)
         self._refused = refused

@@ -38,7 +38,9 @@ def evaluation_event(decision: Decision, findings: Sequence[Finding]) -> AuditEv
     view = decision.outlook
     body = {
         "sources": [_forecast(forecast) for forecast in view.used],
-        "refused": [{"source": refusal.source, "reason": refusal.reason} for refusal in view.refused],
+        "refused": [
+            {"source": refusal.source, "reason": refusal.reason, "is_used": refusal.is_used} for refusal in view.refused
+        ],
         "findings": [finding.text for finding in findings],
         "disagreement": None if view.merged is None else _rounded(view.merged.disagreement),
         "conditions": {group: condition.cover.value for group, condition in decision.conditions.items()},
@@ -103,6 +105,8 @@ def _forecast(forecast: Forecast) -> dict[str, object]:
         "n_realizations": series.n_realizations,
         "n_times": series.n_times,
         "sha256": digest.hexdigest(),
+        "credits": forecast.credits,
+        "problem": forecast.problem or None,
     }
 
 

@@ -105,4 +105,4 @@ def test_a_source_that_is_not_used_is_logged_once_and_its_return_too(house, capl
     house.source.fault = ""
     house.look.look()
     told = [message for message in caplog.messages if message.startswith("source")]
-    assert told == ["source weather file is not used: the line is cut", "source weather file is used again"]
+    assert told == ["source weather file is not used: the line is cut", "source weather file answers again"]
