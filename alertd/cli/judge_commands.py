@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 import numpy as np
 
-from alertd.config import length_of_time
+from alertd.config import build_sources, length_of_time
 from alertd.core import (
     ConfigurationError,
     Problem,
@@ -59,12 +59,19 @@ class LengthOfTime(click.ParamType["timedelta"]):
 @click.command()
 @config_option
 @json_option
+@click.option("--online", is_flag=True, help="Ask each public service once, too, and show what came back.")
 @click.option("--send", "sends", is_flag=True, help="Send a Test message to every recipient, by every channel.")
-def check(config_path: Path | None, *, as_json: bool, sends: bool) -> None:
+def check(config_path: Path | None, *, as_json: bool, online: bool, sends: bool) -> None:
     """Check configuration, sources and channels."""
     loaded = load_configuration(config_path)
     now = now_utc()
-    sources = [_source_facts(source, loaded, now) for source in loaded.sources]
+    with open_store_to_read(loaded) as store:
+        asked = [
+            source
+            for spec, source in zip(loaded.sources, build_sources(loaded, store), strict=True)
+            if online or spec.kind == "file"
+        ]
+        sources = [_source_facts(source, loaded, now) for source in asked]
     sent = _send_tests(loaded, now) if sends else []
     is_fine = all(each["problem"] is None for each in sources) and all(each["outcome"] == "accepted" for each in sent)
     if as_json:
@@ -75,6 +82,11 @@ def check(config_path: Path | None, *, as_json: bool, sends: bool) -> None:
             f"{loaded.path}: {len(garden.groups)} groups, {len(loaded.recipients)} recipients, "
             f"{len(loaded.channels)} channels, {len(loaded.sources)} sources"
         )
+        site = garden.site
+        click.echo(f"position {site.latitude:.4f} N, {site.longitude:.4f} E, {site.elevation:.0f} m, {site.time_zone}")
+        for spec in loaded.sources:
+            if not online and spec.kind != "file":
+                click.echo(f"source {spec.name}: {spec.kind}, not asked; alertd check --online asks it")
         for each in sources:
             click.echo(_source_line(each, loaded, now))
         for each in sent:
@@ -96,11 +108,14 @@ def _source_facts(source: Source, loaded: Loaded, now: datetime) -> dict[str, ob
     age = now - forecast.forecast_reference_time
     if age > loaded.garden.stale_after:
         facts["problem"] = f"stale: made {instant_text(forecast.forecast_reference_time)}"
+    elif forecast.problem:
+        facts["problem"] = forecast.problem
     return {
         **facts,
         "forecast_reference_time": instant_text(forecast.forecast_reference_time),
         "until": instant_text(from_datetime64(series.times[-1])),
         "hours": series.n_times,
+        "horizon_h": round((from_datetime64(series.times[-1]) - now).total_seconds() / 3600.0, 1),
         "n_realizations": series.n_realizations,
         "minimum": round(in_unit(lowest, loaded.garden.units), 2),
         "minimum_text": temperature_text(lowest, loaded.garden.units),
@@ -118,8 +133,8 @@ def _source_line(facts: dict[str, object], loaded: Loaded, now: datetime) -> str
     assert isinstance(findings, list)  # noqa: S101 - made above
     return "\n".join(
         [
-            f"source {facts['name']}: made {made}, {facts['hours']} times, {facts['n_realizations']} realization(s), "
-            f"lowest {facts['minimum_text']}. {facts['credits']}".rstrip(),
+            f"source {facts['name']}: made {made}, {facts['hours']} times to {facts['horizon_h']} h ahead, "
+            f"{facts['n_realizations']} realization(s), lowest {facts['minimum_text']}. {facts['credits']}".rstrip(),
             *(f"  {finding}" for finding in findings),
         ]
     )
@@ -154,7 +169,7 @@ def assess(config_path: Path | None, at: datetime | None, *, as_json: bool) -> N
     """Judge now and print it; change and send nothing."""
     loaded = load_configuration(config_path)
     with open_store_to_read(loaded) as store:
-        watch = Watch(loaded.garden, loaded.sources, readership(loaded), store)
+        watch = Watch(loaded.garden, build_sources(loaded, store), readership(loaded), store)
         decision = watch.assess(at or now_utc())
     if as_json:
         print_json(

@@ -10,7 +10,6 @@ from alertd.core import TemperatureUnit, celsius, celsius_difference
 from alertd.hardiness import BUILT_IN_CLASSES, HardinessClass
 from alertd.risk import Rules, RuleSettings
 from alertd.site import Growing, Protection, Site, TreeGroup, WorkHours
-from alertd.sources import FileSource
 
 from .loaded import DeliverySettings, Polling, Recipient
 from .quantities import length_of_time, month_day, time_of_day, time_zone
@@ -74,30 +73,15 @@ def build_recipients(document: Document) -> tuple[Recipient, ...]:
     )
 
 
-def build_sources(document: Document, base: Path) -> tuple[FileSource, ...]:
-    """Return the sources of a document.
-
-    Parameters
-    ----------
-    document : Document
-        Checked.
-    base : Path
-        Directory of the configuration file.
-
-    Returns
-    -------
-    tuple of FileSource
-        In the order of the file.
-    """
-    return tuple(
-        FileSource(name=section.name, path=base / section.path, credits=section.credits) for section in document.sources
-    )
-
-
 def build_polling(document: Document) -> Polling:
     """Return how often to look."""
     section = document.polling
-    return Polling(every=length_of_time(section.every), stale_after=length_of_time(section.stale_after))
+    return Polling(
+        every=length_of_time(section.every),
+        stale_after=length_of_time(section.stale_after),
+        request_deadline=length_of_time(section.request_deadline),
+        proxies_from_environment=section.proxies_from_environment,
+    )
 
 
 def build_delivery(document: Document) -> DeliverySettings:

@@ -90,13 +90,31 @@ def _address(
     if url is not None:
         return str(url)
     if credential is not None:
-        return _credential(credential, (*path, "credential"), directories, findings)
+        return read_credential(credential, (*path, "credential"), directories, findings)
     return None
 
 
-def _credential(
+def read_credential(
     name: str, path: tuple[str | int, ...], directories: tuple[Path, ...], findings: Findings
 ) -> str | None:
+    """Return what a credential file holds, or note why it cannot be read.
+
+    Parameters
+    ----------
+    name : str
+        Bare name of the file.
+    path : tuple of str or int
+        Place of the key that names it.
+    directories : tuple of Path
+        Where it is looked for, in order.
+    findings : Findings
+        Takes problems and warnings; none holds any of its content.
+
+    Returns
+    -------
+    str or None
+        The text without white space around it.
+    """
     looked_in = " or ".join(str(directory) for directory in directories)
     file = next((found for directory in directories if _exists(found := directory / name)), None)
     if file is None:

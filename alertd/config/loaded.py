@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from datetime import timedelta
     from pathlib import Path
 
     from alertd.alerts import Garden
     from alertd.delivery import Channel
-    from alertd.sources import FileSource
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +33,50 @@ class Recipient:
 
 
 @dataclass(frozen=True, slots=True)
+class SourceSpec:
+    """A source of forecasts as the configuration has it.
+
+    Parameters
+    ----------
+    name : str
+        Unique.
+    kind : str
+        One of the kinds of the configuration.
+    weight : float
+        Among the other sources.
+    path : Path or None
+        Of a file, absolute.
+    credits : str or None
+        In place of the kind's own.
+    base_url, status_url : str or None
+        In place of the public addresses.
+    model : str or None
+        Of Open-Meteo.
+    days : int or None
+        How far ahead Open-Meteo is asked.
+    non_commercial : bool
+        Whether the use is non-commercial.
+    api_key : str or None
+        Key of a paid service; not shown.
+    station : str or None
+        Of MOSMIX.
+    """
+
+    name: str
+    kind: str
+    weight: float = 1.0
+    path: Path | None = None
+    credits: str | None = None
+    base_url: str | None = None
+    status_url: str | None = None
+    model: str | None = None
+    days: int | None = None
+    non_commercial: bool = False
+    api_key: str | None = field(default=None, repr=False)
+    station: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Polling:
     """How often sources are asked.
 
@@ -43,10 +86,16 @@ class Polling:
         Pause between two looks.
     stale_after : timedelta
         A forecast older than this by its own reference time is not trusted; also in `Garden`.
+    request_deadline : timedelta
+        How long one request to a service may take.
+    proxies_from_environment : bool
+        Whether proxies that the environment names are used.
     """
 
     every: timedelta
     stale_after: timedelta
+    request_deadline: timedelta = timedelta(seconds=20)
+    proxies_from_environment: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +132,8 @@ class Loaded:
         Ways to reach people, in the order of the file.
     recipients : tuple of Recipient
         People, in the order of the file.
-    sources : tuple of FileSource
-        Where forecasts come from, in the order of the file; paths are absolute.
+    sources : tuple of SourceSpec
+        Where forecasts come from, in the order of the file; where it names none, as the position suggests.
     polling : Polling
         How often to look.
     delivery : DeliverySettings
@@ -99,7 +148,7 @@ class Loaded:
     garden: Garden
     channels: tuple[Channel, ...]
     recipients: tuple[Recipient, ...]
-    sources: tuple[FileSource, ...]
+    sources: tuple[SourceSpec, ...]
     polling: Polling
     delivery: DeliverySettings
     database: Path

@@ -15,7 +15,6 @@ from .building import (
     build_garden,
     build_polling,
     build_recipients,
-    build_sources,
     database_path,
 )
 from .channels import build_channels
@@ -27,6 +26,7 @@ from .loaded import Loaded
 from .outline import key_path, shown
 from .problems import model_problems, sound_part
 from .reading import read_toml
+from .sources import source_specs
 from .temperatures import check_temperatures
 
 if TYPE_CHECKING:
@@ -65,14 +65,14 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
     check_across(draft, findings)
     check_temperatures(draft, findings)
     channels = build_channels(draft.sound, path.parent, environ, findings)
+    sources = source_specs(draft, path.parent, environ, findings)
     if document is None or findings.problems:
         raise ConfigurationError([_with_origin(problem, environment) for problem in findings.problems])
-    recipients, sources = build_recipients(document), build_sources(document, path.parent)
     loaded = Loaded(
         path=path,
         garden=build_garden(document),
         channels=channels,
-        recipients=recipients,
+        recipients=build_recipients(document),
         sources=sources,
         polling=build_polling(document),
         delivery=build_delivery(document),
@@ -106,7 +106,7 @@ def _gaps(loaded: Loaded) -> tuple[str, ...]:
     warnings.extend(
         f"sources[{position}].path: there is no file {source.path} yet; the watch is blind until there is"
         for position, source in enumerate(loaded.sources)
-        if not _is_file(source.path)
+        if source.path is not None and not _is_file(source.path)
     )
     if not loaded.recipients:
         warnings.append("recipients: there is none, so nobody is told anything; add one")

@@ -25,6 +25,9 @@ _FORMS = {
     "class": "use lower-case letters, digits and underscores, like fig_hardy",
     "classes": "use lower-case letters, digits and underscores, like fig_hardy",
     "credential": "write the bare name of a file, without a directory",
+    "api_key": "write the bare name of a file, without a directory",
+    "base_url": "write an address like https://weather.example.org, without user, password or question mark",
+    "status_url": "write an address like https://weather.example.org, without user, password or question mark",
 }
 
 #: What is wrong and how to mend it, by the type of the model's error.

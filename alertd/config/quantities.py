@@ -267,3 +267,7 @@ Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Whole = Annotated[int, Field(strict=True)]
 #: ``true`` or ``false``.
 YesNo = Annotated[bool, Field(strict=True)]
+#: Address of a web service: http or https, a host, no user, no password, no question.
+HttpAddress = Annotated[
+    str, Field(max_length=300, pattern=r"^https?://[A-Za-z0-9.-]+(:[0-9]{1,5})?(/[A-Za-z0-9._~/-]*)?$")
+]

@@ -5,7 +5,20 @@ from typing import Literal
 from pydantic import ConfigDict, Field, SecretStr
 
 from .garden_sections import Section
-from .quantities import CredentialName, Deadline, Gap, Line, Lines, PathText, Pause, Slug, Whole
+from .quantities import (
+    CredentialName,
+    Deadline,
+    Gap,
+    HttpAddress,
+    Line,
+    Lines,
+    Number,
+    PathText,
+    Pause,
+    Slug,
+    Whole,
+    YesNo,
+)
 
 
 class ChannelSection(Section):
@@ -42,17 +55,43 @@ class RecipientSection(Section):
     )
 
 
-class FileSourceSection(Section):
-    """A weather file that something else keeps up to date."""
+class SourceSection(Section):
+    """Where forecasts come from."""
 
     name: Line = Field(description="Name of the source, for messages and the log.")
-    kind: Literal["file"] = Field(description='Kind of the source; "file" reads a CSV file of forecasts.')
-    path: PathText = Field(description="Path of the weather file; a relative one counts from this configuration file.")
-    credits: Lines = Field(default="", description="Credit line that the provider of the forecast asks for.")
-
-
-#: What a source may be, told apart by `kind`. A second kind turns this into a union.
-SourceSection = FileSourceSection
+    kind: Literal["file", "nws", "met_norway", "open_meteo", "open_meteo_ensemble", "mosmix"] = Field(
+        description=(
+            'Kind of the source: "file" reads a CSV file; "nws" is the US National Weather Service, "met_norway" the '
+            'Norwegian Meteorological Institute, "open_meteo" and "open_meteo_ensemble" Open-Meteo, "mosmix" a station '
+            "of the German weather service."
+        )
+    )
+    weight: Number = Field(
+        default=1.0, gt=0.0, le=100.0, description="Weight of the source among the others; 1 counts as one."
+    )
+    path: PathText | None = Field(
+        default=None,
+        description="file: path of the weather file; a relative one counts from this configuration file.",
+    )
+    credits: Lines | None = Field(
+        default=None, description="Credit line in place of the one that the kind brings along."
+    )
+    base_url: HttpAddress | None = Field(
+        default=None, description="All but file: address of the service, in place of its public one."
+    )
+    status_url: HttpAddress | None = Field(
+        default=None, description="open_meteo: address of the model status, in place of the public one."
+    )
+    model: Line | None = Field(default=None, description="open_meteo: name of the weather model.")
+    days: Whole | None = Field(default=None, ge=1, le=35, description="open_meteo: how many days ahead are asked for.")
+    non_commercial: YesNo | None = Field(
+        default=None,
+        description="open_meteo: that the use is non-commercial, which the free service asks for.",
+    )
+    api_key: CredentialName | None = Field(
+        default=None, description="open_meteo: name of a credential file that holds the key of the paid service."
+    )
+    station: Line | None = Field(default=None, description="mosmix: id of the station, like 10384.")
 
 
 class PollingSection(Section):
@@ -61,6 +100,17 @@ class PollingSection(Section):
     every: Pause = Field(default="1h", description="Pause between two looks at the sources; one second at least.")
     stale_after: Gap = Field(
         default="12h", description="A forecast older than this, by its own reference time, is not trusted."
+    )
+    non_commercial: YesNo = Field(
+        default=False,
+        description=(
+            "That the use is non-commercial, so that Open-Meteo's free service may be among the sources that are "
+            "chosen where none is named."
+        ),
+    )
+    request_deadline: Deadline = Field(default="20s", description="How long one request to a service may take.")
+    proxies_from_environment: YesNo = Field(
+        default=False, description="Whether HTTPS_PROXY and its like in the environment are used."
     )
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from alertd import __version__
 from alertd.audit import AuditEvent
+from alertd.config import build_sources
 from alertd.core import StoreError
 from alertd.delivery import RelaySettings
 from alertd.store import Commit, SiteLock, Store
@@ -28,9 +29,11 @@ from .look import Look
 from .signals import Signals
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from alertd.config import Loaded
+    from alertd.sources import Source
 
 _logger = logging.getLogger(__name__)
 
@@ -52,7 +55,7 @@ _STOP_PATIENCE = timedelta(seconds=3)
 _HANGS_AFTER = timedelta(minutes=5)
 
 
-def run(loaded: Loaded, *, stop: threading.Event | None = None) -> int:
+def run(loaded: Loaded, *, stop: threading.Event | None = None, sources: Sequence[Source] | None = None) -> int:
     """Watch until SIGTERM, SIGINT or `stop`.
 
     Parameters
@@ -61,6 +64,8 @@ def run(loaded: Loaded, *, stop: threading.Event | None = None) -> int:
         The configuration.
     stop : threading.Event, optional
         Ends the daemon when set, like a signal.
+    sources : sequence of Source, optional
+        In place of those that the configuration names.
 
     Returns
     -------
@@ -75,7 +80,7 @@ def run(loaded: Loaded, *, stop: threading.Event | None = None) -> int:
         If the database cannot be used at the start, or another daemon uses it.
     """
     with Signals() as signals, SiteLock(loaded.database), Store.open(loaded.database) as store:
-        daemon = _Daemon(loaded, store)
+        daemon = _Daemon(loaded, store, sources)
         daemon.start()
         is_well = daemon.go_on(signals, threading.Event() if stop is None else stop)
         if not daemon.end():
@@ -86,12 +91,13 @@ def run(loaded: Loaded, *, stop: threading.Event | None = None) -> int:
 
 
 class _Daemon:
-    def __init__(self, loaded: Loaded, store: Store) -> None:
+    def __init__(self, loaded: Loaded, store: Store, sources: Sequence[Source] | None) -> None:
         self._loaded = loaded
         self._store = store
         readers = readership(loaded)
         site = loaded.garden.site
-        watch = Watch(loaded.garden, loaded.sources, readers, store)
+        asked = build_sources(loaded, store) if sources is None else sources
+        watch = Watch(loaded.garden, asked, readers, store)
         self._look = Look(watch, loaded.polling.every, Failures(store, readers, site), _now)
         self._relay = _relay(loaded, store)
         self._jobs = Jobs()

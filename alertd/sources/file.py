@@ -42,11 +42,14 @@ class FileSource:
         at which the file was last modified.
     credits : str
         Attribution that must be shown.
+    weight : float
+        Among the other sources.
     """
 
     name: str
     path: Path
     credits: str = ""
+    weight: float = 1.0
     _content: _Content | None = field(default=None, init=False, repr=False, compare=False)
     _reports: dict[datetime | None, QualityReport] = field(default_factory=dict, init=False, repr=False, compare=False)
 
@@ -90,7 +93,7 @@ class FileSource:
             self._reports[key] = check_quality(series)
         report = self._reports[key]
         _refuse_unusable(report, self.path)
-        forecast = Forecast(self.name, reference_time, retrieved, report.series, self.credits)
+        forecast = Forecast(self.name, reference_time, retrieved, report.series, self.credits, weight=self.weight)
         return forecast, table.findings + report.findings
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 from alertd.config import load
@@ -23,7 +22,7 @@ def main(configuration: str, fault: str = "") -> int:
         loaded = load(Path(configuration), os.environ)
         if fault:
             sources = tuple(FaultySource(source.name, source.path, fault) for source in loaded.sources)
-            loaded = replace(loaded, sources=sources)
+            return run(loaded, sources=sources)
         return run(loaded)
     except AlertdError as error:
         print(error, file=sys.stderr)

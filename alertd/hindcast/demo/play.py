@@ -161,7 +161,7 @@ class _Player:
         """Set up the watch, as the daemon does."""
         (source,) = self.loaded.sources
         self.weather = demo_weather()
-        sources = (DemoSource(source.name, self.weather, source.credits),)
+        sources = (DemoSource(source.name, self.weather, source.credits or ""),)
         self.watch = Watch(self.loaded.garden, sources, readership(self.loaded), self.store)
         self.people = People(self.loaded.garden)
 

@@ -36,7 +36,7 @@ def test_people_channels_sources_and_times_come_out_checked(loaded, valid, tmp_p
     assert result.recipients == (Recipient("Robin", ("screen", "letters"), ("patio-pots", "south-wall")),)
     assert result.channels == (Channel("screen", "terminal:"), Channel("letters", f"file:{tmp_path}/letters"))
     (source,) = result.sources
-    assert (source.name, source.path, source.credits) == ("weather file", tmp_path / "forecast.csv", "")
+    assert (source.name, source.kind, source.path) == ("weather file", "file", tmp_path / "forecast.csv")
     assert result.polling == Polling(timedelta(hours=1), timedelta(hours=12))
     assert result.garden.stale_after == timedelta(hours=12)
     assert result.delivery == DeliverySettings(

@@ -124,6 +124,11 @@ def test_a_configuration_without_people_or_sources_warns(loaded, valid):
     end = valid.index("[polling]")
     result = loaded(valid[:start] + valid[end:])
     assert result.warnings == (
+        "sources: nws is left out, it wants a contact; add site.contact",
+        (
+            "sources: open_meteo is left out, its free service is for non-commercial use; "
+            "set polling.non_commercial to true if yours is"
+        ),
         "sources: there is none, so nothing can be watched; add one",
         "recipients: there is none, so nobody is told anything; add one",
     )

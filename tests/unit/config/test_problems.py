@@ -332,11 +332,27 @@ CASES = [
             ),
         ],
     ),
-    ('kind = "file"', 'kind = "web"', ['sources[0].kind: "web" is not one of the choices; use one of: file']),
+    (
+        'kind = "file"',
+        'kind = "web"',
+        [
+            (
+                'sources[0].kind: "web" is not one of the choices; use one of: file, nws, met_norway, '
+                "open_meteo, open_meteo_ensemble, mosmix"
+            )
+        ],
+    ),
     (
         'kind = "file"\n',
         "",
-        ['sources[0].kind: is missing; add it: Kind of the source; "file" reads a CSV file of forecasts'],
+        [
+            (
+                'sources[0].kind: is missing; add it: Kind of the source: "file" reads a CSV file; "nws" is the US '
+                "National "
+                'Weather Service, "met_norway" the Norwegian Meteorological Institute, "open_meteo" and '
+                '"open_meteo_ensemble" Open-Meteo, "mosmix" a station of the German weather service'
+            )
+        ],
     ),
     ('path = "forecast.csv"', 'path = ""', ["sources[0].path: is empty; write something there"]),
     (
@@ -415,7 +431,10 @@ def test_an_empty_file_is_no_configuration(problems):
 
 def test_an_unknown_key_without_a_near_one_lists_what_is_known(problems, valid):
     (line,) = problems(valid.replace("[polling]", "[polling]\nxyzzy = 1"))
-    assert line == "polling.xyzzy: is no known key; remove it, or use one of: every, stale_after"
+    assert (
+        line == "polling.xyzzy: is no known key; remove it, or use one of: every, stale_after, "
+        "non_commercial, request_deadline, proxies_from_environment"
+    )
 
 
 def test_an_odd_key_is_not_repeated(problems, valid):

@@ -33,10 +33,10 @@ def garden(tmp_path):
 
 
 @contextmanager
-def running(loaded):
+def running(loaded, sources=None):
     """Run a daemon in a thread; yield what it has returned, once it has."""
     stop, codes = threading.Event(), []
-    thread = threading.Thread(target=lambda: codes.append(run(loaded, stop=stop)))
+    thread = threading.Thread(target=lambda: codes.append(run(loaded, stop=stop, sources=sources)))
     thread.start()
     try:
         yield codes
@@ -96,7 +96,7 @@ def test_warnings_of_the_configuration_are_logged_and_a_file_that_is_gone_has_no
 def test_three_crashes_are_told_to_the_people_and_their_end_too(garden, caplog):
     loaded = load(garden.configuration, {})
     source = FaultySource("weather file", garden.forecast, "crash")
-    with running(replace(loaded, sources=(source,))) as codes:
+    with running(loaded, (source,)) as codes:
         assert wait_until(lambda: any("The watch itself fails" in letter for letter in letters(garden)))
         source.fault = ""
         assert wait_until(lambda: any("The watch works again" in letter for letter in letters(garden)))
@@ -136,7 +136,7 @@ def test_a_daemon_whose_evaluation_hangs_ends_itself_so_that_it_is_started_anew(
     monkeypatch.setattr(daemon, "_HANGS_AFTER", timedelta(seconds=0.3))
     loaded = load(garden.configuration, {})
     source = FaultySource("weather file", garden.forecast, "hang")
-    with running(replace(loaded, sources=(source,))) as codes:
+    with running(loaded, (source,)) as codes:
         assert wait_until(lambda: "the evaluation hangs since" in caplog.text)
         source.release.set()
         assert wait_until(lambda: codes == [1])
@@ -149,7 +149,7 @@ def test_a_database_that_is_locked_when_the_clock_is_set_or_at_the_stop_is_logge
         Store.open(garden.database, busy_timeout=timedelta(seconds=0.05)) as store,
         Store.open(garden.database) as other,
     ):
-        service = daemon._Daemon(loaded, store)
+        service = daemon._Daemon(loaded, store, None)
         service.start()
         with other._writing():
             service._clock_was_set(timedelta(hours=1), garden.base)
