@@ -56,6 +56,12 @@ def test_values_within_one_hour_count_once():
     assert unbound_minima(dense, [minimum(0, 2, -1.0)]) == ()
 
 
+def test_an_hour_of_a_period_ends_with_its_last_minute():
+    series = hourly_series(START, [5.0, 4.0])
+    halves = type(series)(series.times[0] + np.array([1800, 3600]), {"air_temperature": np.ones((1, 2))})
+    assert len(unbound_minima(halves, [minimum(0, 3, -1.0)])) == 1
+
+
 def test_missing_values_do_not_cover_a_period():
     series = hourly_series(START, [5.0, np.nan, np.nan, np.nan, 1.0])
     assert len(unbound_minima(series, [minimum(0, 4, -1.0)])) == 1

@@ -184,6 +184,14 @@ def test_only_skipped_hours_are_added_and_own_values_are_kept():
     np.testing.assert_allclose(amounts, [1.0, 2.0, 3 * 45 / 165, 3 * 60 / 165, 3 * 60 / 165, 4.0])
 
 
+def test_larger_steps_get_no_hours_and_missing_values_at_own_times_stay_missing():
+    series = at([0, 60, 120, 240, 540], air_temperature=[0.0, np.nan, 2.0, 4.0, 9.0])
+    filled = with_hours(series)
+    hours = (filled.times - series.times[0]) / np.timedelta64(1, "h")
+    assert hours.tolist() == [0, 1, 2, 3, 4, 9]
+    np.testing.assert_allclose(filled.air_temperature, [[0.0, np.nan, 2.0, 3.0, 4.0, 9.0]])
+
+
 def test_the_sum_of_precipitation_is_kept_where_hours_are_added():
     filled = with_hours(at([0, 180, 360], air_temperature=[0, 0, 0], precipitation_amount=[0.0, 6.0, 3.0]))
     np.testing.assert_allclose(filled.variables["precipitation_amount"], [[0, 2, 2, 2, 1, 1, 1]])
