@@ -174,27 +174,15 @@ def _judged_together(now: datetime, garden: Garden, surveys: Sequence[ColdSurvey
     """Return what becomes of every group's matters of cold, its work done by one crew with that of the others.
 
     What there is to do is known only once it is judged, and when it can be done only once that is known:
-    so it is judged until both agree, which they do at the second look unless a calling in between changes
-    what is to be done.
+    so it is judged as if each group had the crew for itself, and then with the hours that all leave to each.
     """
-    plans: dict[tuple[str, Action, datetime], Schedule] = {}
-    judgements: list[ColdJudgement] = []
-    for _ in range(_LOOKS_AT_MOST):
-        judgements = [judge_cold(survey, _of_group(plans, survey)) for survey in surveys]
-        works = [(work, action) for judgement in judgements for action, work in judgement.works]
-        schedules = agenda(garden.site, garden.work, now, [work for work, _ in works])
-        found = {
-            (work.group, action, work.deadline): schedule
-            for (work, action), schedule in zip(works, schedules, strict=True)
-        }
-        if found == plans:
-            break
-        plans = found
-    return judgements
-
-
-#: Two looks agree as a rule; one more for work that a call adds. A bound, not a number that means anything.
-_LOOKS_AT_MOST = 4
+    alone = [judge_cold(survey, {}) for survey in surveys]
+    works = [(work, action) for judgement in alone for action, work in judgement.works]
+    schedules = agenda(garden.site, garden.work, now, [work for work, _ in works])
+    plans = {
+        (work.group, action, work.deadline): schedule for (work, action), schedule in zip(works, schedules, strict=True)
+    }
+    return [judge_cold(survey, _of_group(plans, survey)) for survey in surveys]
 
 
 def _of_group(

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from alertd.core import from_datetime64
+from alertd.core import from_datetime64, to_datetime64
 from alertd.risk import cold_thresholds, is_judged_as_growing
 from alertd.site import Condition
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from numpy.typing import NDArray
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class HarmfulSpell:
-    """A stretch of time in which a group, standing bare, passed a critical temperature.
+    """A stretch of time in which a group passed a critical temperature.
 
     Parameters
     ----------
@@ -79,7 +80,7 @@ def hours_below(garden: Garden, series: Series) -> tuple[HoursBelow, ...]:
     return tuple(
         HoursBelow(group.group_id, threshold, int(np.count_nonzero(_passes(series, threshold))))
         for group in garden.groups
-        for threshold in _thresholds(garden, group, growing=False)
+        for threshold in _thresholds(garden, group, Condition(), growing=False)
     )
 
 
@@ -96,28 +97,42 @@ def harmful_spells(garden: Garden, series: Series) -> tuple[HarmfulSpell, ...]:
     Returns
     -------
     tuple of HarmfulSpell
-        By group, in order. Harmful hours closer together than the shortest gap of the rules are one.
+        By group, in order.
     """
-    growing = np.array([garden.site.is_past_last_freeze(from_datetime64(time)) for time in series.times], dtype=bool)
-    spells: list[HarmfulSpell] = []
-    for group in garden.groups:
-        harmful = np.zeros(series.n_times, dtype=bool)
-        for past_last_freeze in (False, True):
-            in_growth = is_judged_as_growing(Condition(), past_last_freeze=past_last_freeze)
-            for threshold in _thresholds(garden, group, growing=in_growth):
-                harmful |= (growing == past_last_freeze) & _passes(series, threshold)
-        spells += _spells(garden, group, series, np.flatnonzero(harmful))
-    return tuple(spells)
+    start = from_datetime64(series.times[0])
+    return tuple(
+        spell for group in garden.groups for spell in harmful_spells_of(garden, group, series, [(start, Condition())])
+    )
 
 
-def _spells(garden: Garden, group: TreeGroup, series: Series, hours: NDArray[np.intp]) -> list[HarmfulSpell]:
-    """Return harmful hours as spells."""
+def harmful_spells_of(
+    garden: Garden, group: TreeGroup, series: Series, stood: Sequence[tuple[datetime, Condition]]
+) -> tuple[HarmfulSpell, ...]:
+    """Return the stretches of time that did harm to a group, given how it stood.
+
+    Parameters
+    ----------
+    garden : Garden
+        Site, classes, rules.
+    group : TreeGroup
+        The group.
+    series : Series
+        A record, shape (1, n_times) [°C].
+    stood : sequence of (datetime, Condition)
+        From when on the group stood how, aware UTC, in order; the first at or before the record's start.
+
+    Returns
+    -------
+    tuple of HarmfulSpell
+        In order. Harmful hours closer together than the shortest gap of the rules are one.
+    """
+    hours = np.flatnonzero(_harmful(garden, group, series, stood))
     if hours.size == 0:
-        return []
+        return ()
     rules = garden.rules
     gap = min(each.spell_gap for each in (rules.wood, rules.container_roots, rules.spring_frost))
     breaks = np.flatnonzero(np.diff(series.times[hours]) > np.timedelta64(gap)) + 1
-    return [
+    return tuple(
         HarmfulSpell(
             group.group_id,
             from_datetime64(series.times[part[0]]),
@@ -125,19 +140,33 @@ def _spells(garden: Garden, group: TreeGroup, series: Series, hours: NDArray[np.
             float(np.nanmin(series.air_temperature[0, part[0] : part[-1] + 1])),
         )
         for part in np.split(hours, breaks)
-    ]
+    )
 
 
-def _thresholds(garden: Garden, group: TreeGroup, *, growing: bool) -> tuple[Threshold, ...]:
-    """Return the rules of cold that apply to a group standing bare."""
-    return cold_thresholds(group, Condition(), garden.classes[group.hardiness_class], garden.rules, growing=growing)
+def _harmful(
+    garden: Garden, group: TreeGroup, series: Series, stood: Sequence[tuple[datetime, Condition]]
+) -> NDArray[np.bool_]:
+    """Return in which hours any tissue passed its critical temperature."""
+    harmful = np.zeros(series.n_times, dtype=bool)
+    is_spring = np.array([garden.site.is_past_last_freeze(from_datetime64(time)) for time in series.times], dtype=bool)
+    starts = np.array([to_datetime64(since) for since, _ in stood])
+    segment = np.searchsorted(starts, series.times, side="right") - 1
+    for index, (_, condition) in enumerate(stood):
+        for spring in (False, True):
+            hours = (segment == index) & (is_spring == spring)
+            growing = is_judged_as_growing(condition, past_last_freeze=spring, protection=group.protection)
+            for threshold in _thresholds(garden, group, condition, growing=growing):
+                harmful |= hours & _passes(series, threshold)
+    return harmful
+
+
+def _thresholds(garden: Garden, group: TreeGroup, condition: Condition, *, growing: bool) -> tuple[Threshold, ...]:
+    """Return the rules of cold that apply to a group in a condition."""
+    return cold_thresholds(group, condition, garden.classes[group.hardiness_class], garden.rules, growing=growing)
 
 
 def _passes(series: Series, threshold: Threshold) -> NDArray[np.bool_]:
     """Return in which hours of a record the exposure passes a critical temperature."""
-    exposure = series.air_temperature[0] + threshold.gain
-    critical = threshold.critical
-    passes: NDArray[np.bool_] = (
-        exposure <= critical.temperature if critical.at_or_below else exposure < critical.temperature
-    )
-    return passes
+    exposure, critical = series.air_temperature[0] + threshold.gain, threshold.critical
+    passes = exposure <= critical.temperature if critical.at_or_below else exposure < critical.temperature
+    return np.asarray(passes, dtype=np.bool_)

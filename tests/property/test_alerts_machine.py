@@ -272,4 +272,4 @@ def test_the_rules_of_telling_hold_whatever_happens():
 
 @pytest.mark.long
 def test_the_rules_of_telling_hold_whatever_happens_for_long():
-    run_state_machine_as_test(Garden, settings=settings(max_examples=600, stateful_step_count=50, deadline=None))
+    run_state_machine_as_test(Garden, settings=settings(max_examples=400, stateful_step_count=50, deadline=None))

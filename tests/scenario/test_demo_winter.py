@@ -19,10 +19,10 @@ from alertd.alerts import AlertState, NoticeKind, Outcome
 from alertd.core import MessageType, ResponseType
 from alertd.hindcast import demo
 from alertd.hindcast.demo import demo_weather, play
-from alertd.hindcast.demo.harm import harms
 from alertd.hindcast.demo.people import Habit
 from alertd.hindcast.demo.script import OUTAGE, SCRIPTED_DAYS, TIME_ZONE
 from alertd.hindcast.demo.tally import Met
+from alertd.hindcast.truth import harmful_spells_of
 from alertd.plan import Action
 from alertd.risk import Rule
 from alertd.site import Condition, Cover, Stage
@@ -66,7 +66,11 @@ def bare_harm(played, group_id, since, until):
         (at, replace(condition, cover=Cover.OFF) if condition.cover is Cover.IN_PLACE else condition)
         for at, condition in played.conditions[group_id]
     ]
-    return next(harm for harm in harms(garden, group, demo_weather().winter(), helpless) if since <= harm.onset < until)
+    return next(
+        harm
+        for harm in harmful_spells_of(garden, group, demo_weather().winter(), helpless)
+        if since <= harm.onset < until
+    )
 
 
 def alerts_of(played, group_id, action, since, until):

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 
 from alertd.alerts import NoticeKind, Outcome
 from alertd.core import temperature_text
+from alertd.hindcast.truth import HarmfulSpell, harmful_spells_of
 from alertd.messages import condition_text, day_text
 from alertd.plan import Action
 from alertd.risk import Rule
 from alertd.site import Cover
-
-from .harm import Harm, harms
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -58,7 +57,7 @@ class Meeting:
 
     Parameters
     ----------
-    spell : Harm
+    spell : HarmfulSpell
         As the weather really was.
     met : Met
         How.
@@ -66,7 +65,7 @@ class Meeting:
         The same for the reader.
     """
 
-    spell: Harm
+    spell: HarmfulSpell
     met: Met
     words: str
 
@@ -99,8 +98,10 @@ def meetings(
     for group in garden.groups:
         stood = conditions[group.group_id]
         helpless = [(since, _helpless(each)) for since, each in stood]
-        hurt = harms(garden, group, series, stood)
-        met += [_meeting(group, spell, hurt, alerts, stood) for spell in harms(garden, group, series, helpless)]
+        hurt = harmful_spells_of(garden, group, series, stood)
+        met += [
+            _meeting(group, spell, hurt, alerts, stood) for spell in harmful_spells_of(garden, group, series, helpless)
+        ]
     return tuple(met)
 
 
@@ -150,8 +151,8 @@ def _helpless(condition: Condition) -> Condition:
 
 def _meeting(
     group: TreeGroup,
-    spell: Harm,
-    hurt: Sequence[Harm],
+    spell: HarmfulSpell,
+    hurt: Sequence[HarmfulSpell],
     alerts: Sequence[Alert],
     stood: Sequence[tuple[datetime, Condition]],
 ) -> Meeting:
@@ -167,18 +168,18 @@ def _meeting(
     return Meeting(spell, Met.UNMET, f"{condition_text(group, condition)}, and nothing was done")
 
 
-def _speaks_of(alert: Alert, spell: Harm) -> bool:
+def _speaks_of(alert: Alert, spell: HarmfulSpell) -> bool:
     """Return whether an alert was about a spell."""
     onset, end = alert.announced.onset, alert.end
     return onset is not None and end is not None and _overlap(spell, onset, end)
 
 
-def _overlap(spell: Harm, onset: datetime, end: datetime) -> bool:
+def _overlap(spell: HarmfulSpell, onset: datetime, end: datetime) -> bool:
     """Return whether a spell shares time with another stretch of time."""
     return onset <= spell.end and end >= spell.onset
 
 
-def _cold_text(garden: Garden, spells: Sequence[Harm]) -> str:
+def _cold_text(garden: Garden, spells: Sequence[HarmfulSpell]) -> str:
     """Return when cold came, how often, and how low it went."""
     days = list(dict.fromkeys(_day(garden, each) for each in (spells[0].onset, spells[-1].end)))
     lowest = temperature_text(min(spell.minimum for spell in spells), garden.units)

@@ -13,8 +13,8 @@ from alertd.alerts.moves import Facts, Matter, open_alert
 from alertd.config import load
 from alertd.core import to_datetime64
 from alertd.hindcast import demo
-from alertd.hindcast.demo.harm import harms
 from alertd.hindcast.demo.tally import Met, meetings, summary
+from alertd.hindcast.truth import harmful_spells_of
 from alertd.plan import Action
 from alertd.risk import ColdSpell, Rule
 from alertd.site import Condition, Cover, Stage
@@ -40,34 +40,34 @@ def series_of(temperatures, start=START):
 
 def test_a_bare_group_is_hurt_from_the_first_cold_hour_to_the_last(garden):
     series = series_of([0.0, -13.0, -14.0, -12.5, 0.0])
-    (harm,) = harms(garden, group_of(garden, "wall-figs"), series, [(START, Condition())])
+    (harm,) = harmful_spells_of(garden, group_of(garden, "wall-figs"), series, [(START, Condition())])
     assert (harm.onset, harm.end, harm.minimum) == (START + HOUR, START + 3 * HOUR, -14.0)
 
 
 def test_a_cover_keeps_as_much_cold_off_as_it_is_credited(garden):
     wrapped = [(START, Condition(Cover.IN_PLACE))]
     wall_figs = group_of(garden, "wall-figs")
-    assert harms(garden, wall_figs, series_of([0.0, -14.5, 0.0]), wrapped) == ()
-    assert len(harms(garden, wall_figs, series_of([0.0, -15.5, 0.0]), wrapped)) == 1
+    assert harmful_spells_of(garden, wall_figs, series_of([0.0, -14.5, 0.0]), wrapped) == ()
+    assert len(harmful_spells_of(garden, wall_figs, series_of([0.0, -15.5, 0.0]), wrapped)) == 1
 
 
 def test_cold_counts_for_how_a_group_stood_at_the_time(garden):
     stood = [(START, Condition()), (START + 2 * HOUR, Condition(Cover.IN_PLACE))]
-    (harm,) = harms(garden, group_of(garden, "lemon-tubs"), series_of([-5.0, -5.0, -5.0, -5.0]), stood)
+    (harm,) = harmful_spells_of(garden, group_of(garden, "lemon-tubs"), series_of([-5.0, -5.0, -5.0, -5.0]), stood)
     assert harm.end == START + HOUR
 
 
 def test_cold_nights_apart_are_two(garden):
     series = series_of([-20.0, *([0.0] * 40), -20.0])
-    assert len(harms(garden, group_of(garden, "wall-figs"), series, [(START, Condition())])) == 2
+    assert len(harmful_spells_of(garden, group_of(garden, "wall-figs"), series, [(START, Condition())])) == 2
 
 
 def test_buds_and_the_last_freeze_date_make_a_light_frost_count(garden):
     series, persimmons = series_of([-2.0]), group_of(garden, "persimmons")
-    assert harms(garden, persimmons, series, [(START, Condition())]) == ()
-    assert len(harms(garden, persimmons, series, [(START, Condition(stage=Stage.BUDBREAK))])) == 1
+    assert harmful_spells_of(garden, persimmons, series, [(START, Condition())]) == ()
+    assert len(harmful_spells_of(garden, persimmons, series, [(START, Condition(stage=Stage.BUDBREAK))])) == 1
     may = datetime(2026, 5, 10, tzinfo=UTC)
-    assert len(harms(garden, persimmons, series_of([-2.0], may), [(may, Condition())])) == 1
+    assert len(harmful_spells_of(garden, persimmons, series_of([-2.0], may), [(may, Condition())])) == 1
 
 
 def conditions_of(garden, **stood):
