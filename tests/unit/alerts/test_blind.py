@@ -124,7 +124,7 @@ def test_one_usable_source_is_enough_and_the_others_are_named_with_their_reason(
 
 
 def test_a_forecast_made_in_the_near_future_by_a_clock_that_is_a_little_fast_is_used():
-    assert see([make_forecast(TUESDAY + 12 * HOUR, weather(0.0))]).series is not None
+    assert see([make_forecast(TUESDAY + HOUR, weather(0.0))]).series is not None
 
 
 @pytest.mark.parametrize(("missing", "is_blind"), [(5, False), (6, True)])

@@ -17,8 +17,8 @@ def test_these_are_all_examples():
 @pytest.mark.parametrize("name", NAMES)
 def test_an_example_loads_as_it_is(name):
     result = load(DIRECTORY / name, {})
-    expected = DIRECTORY / "forecast.csv"
-    assert result.warnings == (f"sources[0].path: there is no file {expected} yet; the watch is blind until there is",)
+    expected = f"sources[0].path: there is no file {DIRECTORY / 'forecast.csv'} yet; the watch is blind until there is"
+    assert result.warnings == ((expected,) if name == "minimal.toml" else ())
     assert {channel.kind for channel in result.channels} <= {ChannelKind.TERMINAL, ChannelKind.FILE}
 
 
