@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from alertd.alerts import Decision, Refusal, decide, next_call
-from alertd.core import SourceError, StoreError, as_utc
+from alertd.core import SourceError, StoreError, as_utc, instant_text
 from alertd.messages import Reader, compose
 from alertd.store import Addressed, Commit, StateChanged
 
@@ -173,9 +173,18 @@ class Watch:
                 continue
             if self._is_new(forecast):
                 news += findings
-            self._last_good[source.name] = forecast
-            forecasts.append(forecast)
+            kept = self._newer(forecast)
+            self._last_good[source.name] = kept
+            forecasts.append(kept)
         return forecasts, failures, news
+
+    def _newer(self, forecast: Forecast) -> Forecast:
+        """Return the forecast, or the one before if that was made later: services have answered with days-old ones."""
+        last = self._last_good.get(forecast.source)
+        if last is None or forecast.forecast_reference_time >= last.forecast_reference_time:
+            return forecast
+        made = instant_text(forecast.forecast_reference_time)
+        return replace(last, problem=f"answers with an older forecast than before, made {made}")
 
     def _is_new(self, forecast: Forecast) -> bool:
         """Return whether a source has made a forecast that was not seen before."""
