@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 import numpy as np
 
-from alertd.config import build_sources, length_of_time
+from alertd.config import build_services, length_of_time
 from alertd.core import (
     ConfigurationError,
     Problem,
@@ -24,6 +24,7 @@ from alertd.hindcast import HindcastSettings, hindcast_facts, hindcast_text, run
 from alertd.messages import Reader, letter_for_test, when_text
 from alertd.sources import FileSource, read_weather_record
 from alertd.watch import Watch, readership
+from alertd.weather import observed_weather
 
 from .common import (
     Instant,
@@ -34,7 +35,14 @@ from .common import (
     open_store_to_read,
     print_json,
 )
-from .tell import assessment_facts, assessment_lines, series_facts, source_facts
+from .tell import (
+    assessment_facts,
+    assessment_lines,
+    observed_facts,
+    observed_lines,
+    series_facts,
+    source_facts,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime, timedelta
@@ -68,7 +76,7 @@ def check(config_path: Path | None, *, as_json: bool, online: bool, sends: bool)
     with open_store_to_read(loaded) as store:
         asked = [
             source
-            for spec, source in zip(loaded.sources, build_sources(loaded, store), strict=True)
+            for spec, source in zip(loaded.sources, build_services(loaded, store).sources, strict=True)
             if online or spec.kind == "file"
         ]
         sources = [_source_facts(source, loaded, now) for source in asked]
@@ -169,8 +177,9 @@ def assess(config_path: Path | None, at: datetime | None, *, as_json: bool) -> N
     """Judge now and print it; change and send nothing."""
     loaded = load_configuration(config_path)
     with open_store_to_read(loaded) as store:
-        watch = Watch(loaded.garden, build_sources(loaded, store), readership(loaded), store)
+        watch = Watch(loaded.garden, build_services(loaded, store).sources, readership(loaded), store)
         decision = watch.assess(at or now_utc())
+        observed = observed_weather(store.recent_observations(decision.now))
     if as_json:
         print_json(
             {
@@ -179,11 +188,13 @@ def assess(config_path: Path | None, at: datetime | None, *, as_json: bool) -> N
                 "is_blind": decision.outlook.series is None,
                 "sources": source_facts(decision),
                 "series": series_facts(decision, loaded.garden),
+                "observed": observed_facts(observed, loaded.garden),
                 "assessments": assessment_facts(decision, loaded.garden),
             }
         )
         return
-    click.echo("\n".join(assessment_lines(decision, loaded.garden)))
+    lines = [*assessment_lines(decision, loaded.garden), *observed_lines(observed, loaded.garden, decision.now)]
+    click.echo("\n".join(lines))
 
 
 @click.command()

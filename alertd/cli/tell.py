@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from alertd.core import from_datetime64, in_unit, instant_text, temperature_text, threshold_text
+from alertd.core import from_datetime64, in_unit, instant_text, parse_instant, temperature_text, threshold_text
 from alertd.messages import action_phrase, condition_text, item_of, sentence, when_text
 from alertd.risk import Rule
 from alertd.site import Condition
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from alertd.alerts import Alert, Decision, Garden
     from alertd.risk import Assessment, ColdSpell
+    from alertd.weather import Observed
 
 
 def group_name(garden: Garden, group_id: str) -> str:
@@ -219,3 +220,59 @@ def assessment_facts(decision: Decision, garden: Garden) -> list[dict[str, objec
         }
         for each in decision.assessments
     ]
+
+
+def observed_facts(observed: Observed, garden: Garden) -> list[dict[str, object]]:
+    """Return what thermometers said in the last day, as JSON values.
+
+    Parameters
+    ----------
+    observed : Observed
+        Checked.
+    garden : Garden
+        Gives the unit.
+
+    Returns
+    -------
+    list of dict
+        By station: time and value of the last observation, and the lowest value.
+    """
+    facts: list[dict[str, object]] = []
+    for row, station in enumerate(observed.stations):
+        values = observed.series.air_temperature[row] if observed.series is not None else np.array([])
+        known = np.flatnonzero(~np.isnan(values))
+        if observed.series is not None and known.size:
+            facts.append(
+                {
+                    "station": station,
+                    "time": instant_text(from_datetime64(observed.series.times[known[-1]])),
+                    "air_temperature": round(in_unit(float(values[known[-1]]), garden.units), 2),
+                    "minimum": round(in_unit(float(np.nanmin(values)), garden.units), 2),
+                }
+            )
+    return facts
+
+
+def observed_lines(observed: Observed, garden: Garden, now: datetime) -> list[str]:
+    """Return what thermometers said in the last day, for reading.
+
+    Parameters
+    ----------
+    observed : Observed
+        Checked.
+    garden : Garden
+        Unit and local time.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    list of str
+        A line for each station.
+    """
+    symbol, lines = garden.units.symbol, []
+    for each in observed_facts(observed, garden):
+        when = when_text(parse_instant(str(each["time"])), now, garden.site)
+        last, lowest = f"{each['air_temperature']} {symbol}", f"{each['minimum']} {symbol}"
+        lines.append(f"thermometer {each['station']}: {last} at {when}, lowest of the last day {lowest}")
+    return lines

@@ -1,20 +1,22 @@
 """The configuration: one TOML file, the environment and credential files on top, all problems at once."""
 
 from .document import json_schema
-from .loaded import DeliverySettings, Loaded, Polling, Recipient, SourceSpec
+from .loaded import DeliverySettings, Loaded, ObservationSpec, Polling, Recipient, SourceSpec
 from .loading import load
 from .quantities import length_of_time, month_day, time_zone
-from .sources import build_sources, default_source_kinds
+from .sources import Services, build_services, default_source_kinds
 from .starter import StarterAnswers, starter_text
 
 __all__ = [
     "DeliverySettings",
     "Loaded",
+    "ObservationSpec",
     "Polling",
     "Recipient",
+    "Services",
     "SourceSpec",
     "StarterAnswers",
-    "build_sources",
+    "build_services",
     "default_source_kinds",
     "json_schema",
     "length_of_time",

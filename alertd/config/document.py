@@ -13,6 +13,7 @@ from .quantities import ClassName, PathText
 from .service_sections import (
     ChannelSection,
     DeliverySection,
+    ObservationsSection,
     PollingSection,
     RecipientSection,
     SourceSection,
@@ -59,6 +60,9 @@ class Document(Section):
     polling: PollingSection = Field(
         default=PollingSection(),
         description="Pauses between looks at the sources, and the age at which a forecast is stale.",
+    )
+    observations: ObservationsSection = Field(
+        default=ObservationsSection(), description="Thermometers near the trees, and public stations."
     )
     delivery: DeliverySection = Field(default=DeliverySection(), description="Deadline and retries of a message.")
     state: StateSection = Field(default=StateSection(), description="The database of the program.")

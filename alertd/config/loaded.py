@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from alertd.alerts import Garden
     from alertd.delivery import Channel
+    from alertd.sources import PushSettings
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +78,28 @@ class SourceSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class ObservationSpec:
+    """Thermometers as the configuration has them.
+
+    Parameters
+    ----------
+    file : Path or None
+        Weather CSV that one thermometer writes on, absolute.
+    station : str
+        Name of that thermometer.
+    push : PushSettings or None
+        Where devices hand over values.
+    nearest_stations : bool
+        Whether public stations are asked.
+    """
+
+    file: Path | None = None
+    station: str = "thermometer"
+    push: PushSettings | None = None
+    nearest_stations: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Polling:
     """How often sources are asked.
 
@@ -134,6 +157,8 @@ class Loaded:
         People, in the order of the file.
     sources : tuple of SourceSpec
         Where forecasts come from, in the order of the file; where it names none, as the position suggests.
+    observations : ObservationSpec
+        Thermometers near the trees.
     polling : Polling
         How often to look.
     delivery : DeliverySettings
@@ -149,6 +174,7 @@ class Loaded:
     channels: tuple[Channel, ...]
     recipients: tuple[Recipient, ...]
     sources: tuple[SourceSpec, ...]
+    observations: ObservationSpec
     polling: Polling
     delivery: DeliverySettings
     database: Path

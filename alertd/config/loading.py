@@ -23,6 +23,7 @@ from .document import Document
 from .environment import EnvironmentPart, merged, read_environment
 from .findings import Draft, Findings
 from .loaded import Loaded
+from .observations import observation_spec
 from .outline import key_path, shown
 from .problems import model_problems, sound_part
 from .reading import read_toml
@@ -66,6 +67,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
     check_temperatures(draft, findings)
     channels = build_channels(draft.sound, path.parent, environ, findings)
     sources = source_specs(draft, path.parent, environ, findings)
+    observations = observation_spec(draft, path.parent, environ, findings)
     if document is None or findings.problems:
         raise ConfigurationError([_with_origin(problem, environment) for problem in findings.problems])
     loaded = Loaded(
@@ -74,6 +76,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         channels=channels,
         recipients=build_recipients(document),
         sources=sources,
+        observations=observations,
         polling=build_polling(document),
         delivery=build_delivery(document),
         database=database_path(document, path.parent, environ),

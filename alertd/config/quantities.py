@@ -271,3 +271,7 @@ YesNo = Annotated[bool, Field(strict=True)]
 HttpAddress = Annotated[
     str, Field(max_length=300, pattern=r"^https?://[A-Za-z0-9.-]+(:[0-9]{1,5})?(/[A-Za-z0-9._~/-]*)?$")
 ]
+#: IPv4 address and port at which to listen.
+ListenAddress = Annotated[str, Field(pattern=r"^[0-9]{1,3}(\.[0-9]{1,3}){3}:[0-9]{1,5}$")]
+#: Name of a thermometer.
+StationName = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$")]

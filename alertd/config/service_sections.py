@@ -12,10 +12,12 @@ from .quantities import (
     HttpAddress,
     Line,
     Lines,
+    ListenAddress,
     Number,
     PathText,
     Pause,
     Slug,
+    StationName,
     Whole,
     YesNo,
 )
@@ -111,6 +113,30 @@ class PollingSection(Section):
     request_deadline: Deadline = Field(default="20s", description="How long one request to a service may take.")
     proxies_from_environment: YesNo = Field(
         default=False, description="Whether HTTPS_PROXY and its like in the environment are used."
+    )
+
+
+class ObservationsSection(Section):
+    """What thermometers near the trees say; shown beside forecasts, and kept for learning the site."""
+
+    file: PathText | None = Field(
+        default=None,
+        description="Weather CSV that one thermometer writes on; a relative path counts from this configuration file.",
+    )
+    station: StationName = Field(default="thermometer", description="Name of the thermometer that writes the file.")
+    push: ListenAddress | None = Field(
+        default=None,
+        description=(
+            "Address and port on this machine, like 127.0.0.1:8790, at which devices hand over values; only in a "
+            "private network."
+        ),
+    )
+    push_token: CredentialName | None = Field(
+        default=None, description="Name of a credential file with the token that devices must show."
+    )
+    nearest_stations: YesNo = Field(
+        default=False,
+        description="Whether the nearest public stations are asked, too; in the United States, and with site.contact.",
     )
 
 

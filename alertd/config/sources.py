@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from random import SystemRandom
 from typing import TYPE_CHECKING, Any
@@ -16,9 +17,11 @@ from alertd.sources import (
     MemoryAnswers,
     MetNorwaySource,
     MosmixSource,
+    NwsObservationSource,
     NwsSource,
     OpenMeteoEnsembleSource,
     OpenMeteoSource,
+    PointSource,
 )
 
 from .channels import credential_directories, read_credential
@@ -200,8 +203,24 @@ def _by_position(draft: Draft, findings: Findings) -> tuple[SourceSpec, ...]:
     return tuple(specs)
 
 
-def build_sources(loaded: Loaded, answers: AnswerStore) -> tuple[Source, ...]:
-    """Return the sources of a configuration; nothing is asked yet.
+@dataclass(frozen=True, slots=True)
+class Services:
+    """What a configuration asks, all by one fetcher, so that no host is asked twice at once.
+
+    Parameters
+    ----------
+    sources : tuple of Source
+        Of forecasts, in the order of the file.
+    stations : NwsObservationSource or None
+        Of public stations near the site.
+    """
+
+    sources: tuple[Source, ...]
+    stations: NwsObservationSource | None
+
+
+def build_services(loaded: Loaded, answers: AnswerStore) -> Services:
+    """Return what a configuration asks; nothing is asked yet.
 
     Parameters
     ----------
@@ -212,15 +231,24 @@ def build_sources(loaded: Loaded, answers: AnswerStore) -> tuple[Source, ...]:
 
     Returns
     -------
-    tuple of Source
-        In the order of the file, all with one fetcher, so that no host is asked twice at once.
+    Services
+        Sources of forecasts, and stations.
     """
     polling, site = loaded.polling, loaded.garden.site
     settings = FetchSettings(
         deadline=polling.request_deadline, proxies_from_environment=polling.proxies_from_environment
     )
     fetcher = Fetcher(f"alertd/{__version__} {site.contact}".rstrip(), answers, settings, random=SystemRandom())
-    return tuple(_source(spec, site, fetcher) for spec in loaded.sources)
+    stations = None
+    if loaded.observations.nearest_stations:
+        base_url = next((spec.base_url for spec in loaded.sources if spec.kind == "nws"), None)
+        points = PointSource(_STATIONS, site, fetcher, base_url=base_url)
+        stations = NwsObservationSource(_STATIONS, site, fetcher, points, base_url=base_url)
+    return Services(tuple(_source(spec, site, fetcher) for spec in loaded.sources), stations)
+
+
+#: Name of the public stations in the log and in stored answers.
+_STATIONS = "public stations"
 
 
 def _source(spec: SourceSpec, site: Site, fetcher: Fetcher) -> Source:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from alertd import __version__
 from alertd.audit import AuditEvent
-from alertd.config import build_sources
+from alertd.config import build_services
 from alertd.core import StoreError
 from alertd.delivery import RelaySettings
 from alertd.store import Commit, SiteLock, Store
@@ -27,6 +27,7 @@ from .failures import Failures
 from .jobs import Jobs
 from .look import Look
 from .signals import Signals
+from .thermometers import Thermometers
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,6 +43,9 @@ _BEAT = 0.5
 
 #: How often the outbox is looked at. Assumed.
 _RELAY_EVERY = timedelta(seconds=1)
+
+#: How often thermometers are asked. Assumed: they say little new within a minute.
+_THERMOMETERS_EVERY = timedelta(minutes=1)
 
 #: How often, and how long after the start first, it is asked whether a day has begun. Assumed.
 _DAILY_EVERY = timedelta(seconds=30)
@@ -96,12 +100,15 @@ class _Daemon:
         self._store = store
         readers = readership(loaded)
         site = loaded.garden.site
-        asked = build_sources(loaded, store) if sources is None else sources
+        services = build_services(loaded, store)
+        asked = services.sources if sources is None else sources
+        self._thermometers = Thermometers(loaded.observations, services.stations, store, _now)
         watch = Watch(loaded.garden, asked, readers, store)
         self._look = Look(watch, loaded.polling.every, Failures(store, readers, site), _now)
         self._relay = _relay(loaded, store)
         self._jobs = Jobs()
         self._jobs.add("evaluation", self._look.look, self._look.tick)
+        self._jobs.add("thermometers", self._thermometers.collect, _THERMOMETERS_EVERY)
         self._jobs.add("outbox", lambda: self._send(_now()), _RELAY_EVERY)
         daily = Daily(store, site, self._jobs.tally, _now)
         self._jobs.add("daily line", daily.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
@@ -127,6 +134,7 @@ class _Daemon:
         if left:
             _logger.info("outbox: %s in flight when the last daemon ended, to be sent again", _counted(left, "letter"))
         self._jobs.start()
+        self._thermometers.start()
 
     def go_on(self, signals: Signals, stop: threading.Event) -> bool:
         """Keep an eye on signals, clock and evaluations until it is time to stop; return whether all was well."""
@@ -153,6 +161,7 @@ class _Daemon:
     def end(self) -> bool:
         """Stop everything; return whether it stopped."""
         self._jobs.stop()
+        self._thermometers.stop()
         self._relay.stop()
         if not (self._jobs.wait(_STOP_PATIENCE) and self._relay.wait(timedelta(0))):
             return False

@@ -6,7 +6,8 @@ from .file import FileSource, read_weather_record
 from .json_body import read_json
 from .metno import MetNorwaySource
 from .mosmix import MosmixSource
-from .nws import NwsSource
+from .nws import NwsObservationSource, NwsSource, PointSource, StationReport
+from .observations import PushSettings, ThermometerFile, ThermometerServer
 from .open_meteo import OpenMeteoEnsembleSource, OpenMeteoSource
 from .protocol import Source
 from .quota import call_weight
@@ -19,11 +20,17 @@ __all__ = [
     "MemoryAnswers",
     "MetNorwaySource",
     "MosmixSource",
+    "NwsObservationSource",
     "NwsSource",
     "OpenMeteoEnsembleSource",
     "OpenMeteoSource",
+    "PointSource",
+    "PushSettings",
     "Request",
     "Source",
+    "StationReport",
+    "ThermometerFile",
+    "ThermometerServer",
     "call_weight",
     "read_json",
     "read_weather_record",

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from alertd.config import build_sources, load
+from alertd.config import build_services, load
 from alertd.risk import Rule
 from alertd.store import Store
 from alertd.watch import Watch, readership
@@ -122,7 +122,7 @@ def watch(services, tmp_path):
     path.write_text(CONFIGURATION.format(**addresses), encoding="utf-8")
     loaded = load(path, {})
     with Store.open(None) as store:
-        yield Watch(loaded.garden, build_sources(loaded, store), readership(loaded), store)
+        yield Watch(loaded.garden, build_services(loaded, store).sources, readership(loaded), store)
 
 
 def letters(watch: Watch) -> list[str]:

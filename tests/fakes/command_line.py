@@ -92,12 +92,12 @@ class CommandLine:
         """Look once, as the daemon would."""
         from datetime import UTC  # noqa: PLC0415
 
-        from alertd.config import build_sources, load  # noqa: PLC0415
+        from alertd.config import build_services, load  # noqa: PLC0415
         from alertd.store import Store  # noqa: PLC0415
         from alertd.watch import Watch, readership  # noqa: PLC0415
 
         loaded = load(self.folder / "alertd.toml", {})
         with Store.open(loaded.database) as store:
-            Watch(loaded.garden, build_sources(loaded, store), readership(loaded), store).evaluate(
+            Watch(loaded.garden, build_services(loaded, store).sources, readership(loaded), store).evaluate(
                 datetime.now(tz=UTC) + after
             )

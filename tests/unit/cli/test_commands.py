@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
+
+from alertd.store import Store
+from alertd.weather import Observation
 
 if TYPE_CHECKING:
     from tests.fakes.command_line import CommandLine
@@ -248,3 +252,48 @@ def test_every_command_has_help(command_line: CommandLine) -> None:
     ):
         assert f"  {name} " in listed
         assert "Usage: alertd" in command_line(name, "--help").stdout
+
+
+def test_assess_shows_sources_percentiles_and_thermometers(command_line: CommandLine) -> None:
+    now = datetime.now(tz=UTC).replace(microsecond=0)
+    with Store.open(command_line.folder / "alertd.sqlite") as store:
+        told = [Observation("barn", now - timedelta(hours=hour), -3.0 - hour, now) for hour in range(3)]
+        store.keep_observations(told, now)
+    facts = command_line.json("assess")
+    assert isinstance(facts, dict)
+    (source,) = facts["sources"]
+    assert (source["name"], source["ok"], source["problem"], source["n_realizations"]) == ("hill file", True, None, 1)
+    assert 100.0 < source["horizon_h"] < 145.0
+    first = facts["series"][0]["air_temperature"]
+    assert list(first) == ["5", "25", "50", "75", "95"]
+    assert first["5"] < first["50"] < first["95"]
+    (observed,) = facts["observed"]
+    assert (observed["station"], observed["air_temperature"], observed["minimum"]) == ("barn", 26.6, 23.0)
+    assert "thermometer barn: 26.6 °F at" in command_line("assess").stdout
+
+
+def test_assess_names_a_source_that_gave_nothing(command_line: CommandLine) -> None:
+    (command_line.folder / "forecast.csv").write_text("nothing", encoding="utf-8")
+    facts = command_line.json("assess")
+    assert isinstance(facts, dict)
+    assert facts["is_blind"] is True
+    assert facts["series"] == []
+    (source,) = facts["sources"]
+    assert (source["name"], source["ok"]) == ("hill file", False)
+    assert "forecast.csv" in source["problem"]
+
+
+def test_check_asks_public_services_only_online(command_line: CommandLine) -> None:
+    path = command_line.folder / "alertd.toml"
+    section = '\n[[sources]]\nname = "grid"\nkind = "nws"\nbase_url = "http://127.0.0.1:9"\n'
+    text = path.read_text(encoding="utf-8").replace("[site]\n", '[site]\ncontact = "keeper@example.org"\n')
+    path.write_text(text + section, encoding="utf-8")
+    output = command_line("check").stdout
+    assert "source grid: nws, not asked; alertd check --online asks it" in output
+    assert "position 41.0000 N, -74.0000 E, 120 m, America/New_York" in output
+
+
+def test_status_credits_what_the_last_look_went_by(command_line: CommandLine) -> None:
+    command_line.evaluate()
+    assert "source hill file: made" in command_line("status").stdout
+    assert "Weather by nobody." in command_line("status").stdout

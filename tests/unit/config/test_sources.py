@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from alertd.config import build_sources, default_source_kinds
+from alertd.config import build_services, default_source_kinds
 from alertd.sources import (
     FileSource,
     MemoryAnswers,
@@ -63,7 +63,7 @@ def test_each_kind_becomes_its_source(loaded, valid, tmp_path):
     key.write_text(CANARY)
     key.chmod(0o600)
     result = loaded(with_sources(valid, ALL_KINDS))
-    sources = build_sources(result, MemoryAnswers())
+    sources = build_services(result, MemoryAnswers()).sources
     kinds = [NwsSource, MetNorwaySource, OpenMeteoSource, OpenMeteoEnsembleSource, MosmixSource]
     assert [type(source) for source in sources] == kinds
     assert [source.name for source in sources] == ["grid", "north", "meteo", "members", "town"]
@@ -73,7 +73,7 @@ def test_each_kind_becomes_its_source(loaded, valid, tmp_path):
 
 
 def test_a_file_is_a_source_without_any_service(loaded, valid, tmp_path):
-    (source,) = build_sources(loaded(valid), MemoryAnswers())
+    (source,) = build_services(loaded(valid), MemoryAnswers()).sources
     assert isinstance(source, FileSource)
     assert source.path == tmp_path / "forecast.csv"
 
