@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import socket
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-settings.register_profile("alertd", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# In CI the same examples are drawn each time, so that a change is judged by itself; elsewhere new ones are looked for.
+settings.register_profile(
+    "alertd",
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=bool(os.environ.get("CI")),
+)
 settings.load_profile("alertd")
 
 E2E = Path(__file__).parent / "e2e"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -64,6 +64,10 @@ def judge_spring(case: Case) -> tuple[Transition, ...]:
     for alert in case.alerts:
         if alert.is_open and alert.action in OF_SPRING:
             transitions += _steps(case, alert, invitation)
+    latest = {alert.alert_id: alert for alert in case.alerts} | {
+        step.after.alert_id: step.after for step in transitions
+    }
+    case = replace(case, alerts=tuple(latest.values()))
     if invitation is None or not case.is_sociable or not _is_new(case, invitation):
         return tuple(transitions)
     probability = _frost_probability(case, invitation.settings)

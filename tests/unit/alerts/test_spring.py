@@ -309,3 +309,14 @@ def test_in_the_southern_hemisphere_the_winter_lies_in_the_middle_of_the_year():
     assert keeper.the_alert().action is Action.OPEN_COVER
     january = local("2027-01-24 09:00")
     assert keeper.look(january, mild(january)).conditions["figs"].cover is Cover.OFF
+
+
+def test_covers_closed_again_by_hand_are_invited_off_in_the_evaluation_that_ends_the_first_invitation():
+    keeper = covered()
+    assert keeper.kinds(SUNDAY, mild(SUNDAY)) == ["opened"]
+    (alert,) = keeper.alerts.values()
+    keeper.done(alert.alert_id, SUNDAY)
+    keeper.mark("figs", SUNDAY + timedelta(minutes=10), cover=Cover.IN_PLACE)
+    later = SUNDAY + timedelta(hours=1)
+    assert keeper.kinds(later, mild(later)) == ["all_clear", "opened"]
+    assert keeper.kinds(later, mild(later)) == []
