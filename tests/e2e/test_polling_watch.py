@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+import time
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -174,3 +177,24 @@ def test_all_services_killed_is_told_once_as_blindness(services, watch):
         told += [(hours, notice.kind.value) for notice in decision.notices if notice.alert.rule is Rule.BLIND]
     assert told == [(12, "opened")]
     assert watch.store.verify_audit() == []
+
+
+def test_the_installed_daemon_polls_merges_and_alerts(services, tmp_path):
+    services.forecast(datetime.now(tz=UTC))
+    path = tmp_path / "alertd.toml"
+    addresses = {name: server.url for name, server in services.servers.items()}
+    path.write_text(CONFIGURATION.format(**addresses), encoding="utf-8")
+    command = [sys.executable, "-m", "alertd", "run", "--config", str(path)]
+    with (tmp_path / "log").open("wb") as log:
+        process = subprocess.Popen(command, stdout=log, stderr=log)
+    try:
+        end = time.monotonic() + 40.0
+        while not (found := list((tmp_path / "letters").glob("*.txt"))) and time.monotonic() < end:
+            time.sleep(0.2)
+    finally:
+        process.terminate()
+        assert process.wait(timeout=15) == 0
+    text = " ".join(found[0].read_text(encoding="utf-8").split())
+    assert "the patio pots into store" in text
+    for name in ("grid, made", "north, made", "meteo, made"):
+        assert name in text
