@@ -58,6 +58,8 @@ class Answer(click.ParamType["object"]):
 @click.option("--ground-species", help="What those are.")
 @click.option("--protection", type=_PROTECTION_CHOICE, help="What those in the ground get.")
 @click.option("--credential", help="Name of the credential file with your mail or chat address.")
+@click.option("--contact", help="Mail address that weather services may write to.")
+@click.option("--non-commercial", type=click.BOOL, help="Whether your use is non-commercial.")
 @click.option("--force", is_flag=True, help="Write over a file that exists.")
 def init(out: Path, *, force: bool, **given: Any) -> None:  # noqa: ANN401 - answers of several types
     """Write a commented configuration after a few questions."""
@@ -102,6 +104,10 @@ def _answers(given: Mapping[str, Any]) -> StarterAnswers:
         None,
         "",
     )
+    contact = ask("contact", "Mail address that weather services may write to (empty: none)", None, "")
+    is_non_commercial = ask(
+        "non_commercial", "Is your use non-commercial, as Open-Meteo's free service asks", click.BOOL, True
+    )
     return StarterAnswers(
         **place,
         container_trees=pots,
@@ -110,6 +116,8 @@ def _answers(given: Mapping[str, Any]) -> StarterAnswers:
         ground_species=ground_species,
         ground_protection=Protection(protection),
         credential=credential or None,
+        contact=contact,
+        is_non_commercial=is_non_commercial,
     )
 
 

@@ -57,6 +57,10 @@ class StarterAnswers:
         What those in the ground get.
     credential : str or None
         Name of the credential file that holds the mail address' URL; ``None`` writes messages to the terminal.
+    contact : str
+        Mail address that weather services may write to; ``""`` for none.
+    is_non_commercial : bool
+        Whether Open-Meteo's free service may be used.
 
     Raises
     ------
@@ -77,6 +81,8 @@ class StarterAnswers:
     ground_species: str = ""
     ground_protection: Protection = Protection.WRAP
     credential: str | None = None
+    contact: str = ""
+    is_non_commercial: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a garden without trees."""
@@ -100,12 +106,12 @@ def starter_text(answers: StarterAnswers) -> str:
     str
         TOML. It loads if each answer is one that the configuration allows, and the credential file is there.
     """
-    parts = [_head(answers), _work()]
+    parts = [_head(answers) + _contact(answers.contact), _work()]
     if answers.container_trees:
         parts.append(_containers(answers))
     if answers.ground_trees:
         parts.append(_ground(answers))
-    parts += [_rules(answers.units), _channel(answers.credential), _source()]
+    parts += [_rules(answers.units), _channel(answers.credential), _source(answers)]
     return "\n".join(parts)
 
 
@@ -242,7 +248,20 @@ channels = ["{name}"]
 """
 
 
-def _source() -> str:
+def _contact(contact: str) -> str:
+    if not contact:
+        return ""
+    return f"# Whom weather services may write to if something is wrong.\ncontact = {_quoted(contact)}\n"
+
+
+def _source(answers: StarterAnswers) -> str:
+    if answers.contact or answers.is_non_commercial:
+        return f"""\
+# Forecasts come from public services, chosen by position, since no [[sources]] are named here.
+# See them with: alertd check --online
+[polling]
+non_commercial = {"true" if answers.is_non_commercial else "false"}    # Open-Meteo's free service asks for it
+"""
     return """\
 # A weather file that something else keeps up to date; alertd looks at it every hour.
 [[sources]]

@@ -162,10 +162,14 @@ def test_schema_is_json_schema(command_line: CommandLine) -> None:
 
 
 def test_init_writes_a_configuration_that_check_understands(command_line: CommandLine) -> None:
-    answers = "My hill\n41\n-74\n200\nAmerica/Nowhere\nAmerica/New_York\nF\n05-32\n05-10\n10\nfigs\n0\n\n"
+    place = "My hill\n41\n-74\n200\nAmerica/Nowhere\nAmerica/New_York\nF\n05-32\n05-10\n"
+    answers = f"{place}10\nfigs\n0\n\nkeeper@example.org\ny\n"
     result = command_line("init", "--out", "mine.toml", said=answers)
     assert "Written to mine.toml" in result.stdout
-    assert "1 groups" in command_line("check", "--config", "mine.toml").stdout
+    output = command_line("check", "--config", "mine.toml").stdout
+    assert "1 groups" in output
+    assert "source nws: nws, not asked" in output
+    assert "source open_meteo: open_meteo, not asked" in output
     assert "exists already" in command_line("init", "--out", "mine.toml", said=answers, exit_code=1).stderr
     command_line("init", "--out", "mine.toml", "--force", said=answers)
 
@@ -175,18 +179,19 @@ def test_init_takes_every_answer_as_an_option(command_line: CommandLine) -> None
         *("init", "--out", "row.toml", "--site", "Row", "--latitude", "50", "--longitude", "8", "--elevation", "100"),
         *("--time-zone", "Europe/Berlin", "--units", "C", "--last-freeze", "05-15", "--pots", "0", "--ground", "3"),
         *("--ground-species", "figs", "--protection", "bend_and_mulch", "--credential", ""),
+        *("--contact", "", "--non-commercial", "no"),
     )
     assert "bend_and_mulch" in (command_line.folder / "row.toml").read_text(encoding="utf-8")
     command_line("check", "--config", "row.toml")
 
 
 def test_init_without_any_tree_is_refused(command_line: CommandLine) -> None:
-    answers = "My hill\n41\n-74\n200\nAmerica/New_York\nF\n05-10\n0\n0\n\n"
+    answers = "My hill\n41\n-74\n200\nAmerica/New_York\nF\n05-10\n0\n0\n\n\nn\n"
     assert "there must be trees" in command_line("init", "--out", "none.toml", said=answers, exit_code=1).stderr
 
 
 def test_init_says_when_it_cannot_write(command_line: CommandLine) -> None:
-    answers = "My hill\n41\n-74\n200\nAmerica/New_York\nF\n05-10\n1\nfigs\n0\n\n"
+    answers = "My hill\n41\n-74\n200\nAmerica/New_York\nF\n05-10\n1\nfigs\n0\n\n\nn\n"
     assert "cannot be written" in command_line("init", "--out", "no/a.toml", said=answers, exit_code=1).stderr
 
 
