@@ -106,7 +106,7 @@ def _answers(given: Mapping[str, Any]) -> StarterAnswers:
     )
     contact = ask("contact", "Mail address that weather services may write to (empty: none)", None, "")
     is_non_commercial = ask(
-        "non_commercial", "Is your use non-commercial, as Open-Meteo's free service asks", click.BOOL, True
+        "non_commercial", "Is your use non-commercial, as Open-Meteo's free service asks", click.BOOL, "yes"
     )
     return StarterAnswers(
         **place,
