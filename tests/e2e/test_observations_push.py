@@ -7,6 +7,7 @@ import socket
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import UTC, datetime
 
 import pytest
@@ -37,13 +38,12 @@ def server(store):
 
 
 def post(server, document=GOOD, *, body=None, method="POST", path="/observations", host="127.0.0.1", **headers):
-    connection = http.client.HTTPConnection(host, server.port, timeout=20)
     names = {"Authorization": f"Bearer {TOKEN}"} | {name.replace("_", "-"): value for name, value in headers.items()}
     given = {name: value for name, value in names.items() if value is not None}
-    connection.request(method, path, json.dumps(document).encode() if body is None else body, given)
-    answer = connection.getresponse()
-    content = answer.read()
-    connection.close()
+    with closing(http.client.HTTPConnection(host, server.port, timeout=20)) as connection:
+        connection.request(method, path, json.dumps(document).encode() if body is None else body, given)
+        answer = connection.getresponse()
+        content = answer.read()
     assert content.count(b"\n") == 1
     assert answer.headers["Content-Type"] == "application/json"
     assert answer.headers["Server"] == "alertd"
