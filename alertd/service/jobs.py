@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 _logger = logging.getLogger(__name__)
 
-#: Threads for jobs: one for each, since none has two rounds at a time.
-_THREADS = 4
+#: Threads for jobs: one for each and some to spare, since none has two rounds at a time.
+_THREADS = 8
 
 
 class Pulse(BaseTrigger):
@@ -149,6 +149,18 @@ class Jobs:
     def start(self) -> None:
         """Begin."""
         self._scheduler.start()
+
+    def change(self, name: str, every: timedelta) -> None:
+        """Give a job another pause; its next round comes at once.
+
+        Parameters
+        ----------
+        name : str
+            As it was added.
+        every : timedelta
+            Between two rounds.
+        """
+        self._scheduler.reschedule_job(name, trigger=Pulse(every))
 
     def run_all_now(self) -> None:
         """Bring the next round of every job forward to the present; for after a step of the clock.

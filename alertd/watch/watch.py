@@ -85,6 +85,16 @@ class Watch:
     store: Store
     _last_good: dict[str, Forecast] = field(default_factory=dict)
 
+    def remember(self, before: Watch) -> None:
+        """Take over the last good forecasts of a watch that asked the same sources.
+
+        Parameters
+        ----------
+        before : Watch
+            The one whose place this one takes.
+        """
+        self._last_good.update(before._last_good)
+
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.
 
