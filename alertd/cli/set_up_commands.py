@@ -135,7 +135,7 @@ def run(config_path: Path | None) -> None:
     from alertd.service import run as run_daemon  # noqa: PLC0415
 
     configure_logging()
-    sys.exit(run_daemon(load_configuration(config_path)))
+    sys.exit(run_daemon(load_configuration(config_path, tells_warnings=False)))
 
 
 @click.command()
