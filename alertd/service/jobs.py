@@ -99,10 +99,11 @@ class Tally:
             before = self._trouble.pop(event.job_id, None)
             if trouble is not None:
                 self._trouble[event.job_id] = trouble
-        if trouble is not None and trouble != before:
-            _logger.log(level, "%s: %s", event.job_id, trouble)
-        elif trouble is None and before is not None:
-            _logger.info("%s: works again", event.job_id)
+            # Within the lock, so that the lines stand in the order of what they tell.
+            if trouble is not None and trouble != before:
+                _logger.log(level, "%s: %s", event.job_id, trouble)
+            elif trouble is None and before is not None:
+                _logger.info("%s: works again", event.job_id)
 
 
 class Jobs:
