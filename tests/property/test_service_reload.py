@@ -48,10 +48,27 @@ PIECES = st.sampled_from(
 )
 
 
+#: Changes that somebody would make, one for each part of the daemon at least.
+EDITS = st.sampled_from(
+    [
+        ("latitude = 41.2", "latitude = 42.5"),
+        ("count = 6", "count = 60"),
+        ('name = "keeper"', 'name = "Ann"'),
+        ('name = "weather file"', 'name = "other file"'),
+        ('every = "1s"', 'every = "2h"'),
+        ('max_retry = "2s"', 'max_retry = "1h"\nmax_tries = 3'),
+        ("[polling]", '[observations]\nfile = "barn.csv"\nstation = "barn"\n\n[polling]'),
+        ('database = "alertd.sqlite"', 'database = "other.sqlite"'),
+    ]
+)
+
+
 @st.composite
 def changed(draw, text: str) -> bytes:
-    """Return the text with some stretches of it taken away, put in twice, or replaced."""
-    for _ in range(draw(st.integers(0, 4))):
+    """Return the text with sensible changes, and some stretches of it taken away, put in twice, or replaced."""
+    for old, new in draw(st.lists(EDITS, max_size=3)):
+        text = text.replace(old, new)
+    for _ in range(draw(st.sampled_from([0, 0, 1, 2, 4]))):
         start = draw(st.integers(0, len(text)))
         stretch = text[start : start + draw(st.integers(0, 25))]
         new = draw(st.sampled_from(["", stretch * 2]) | PIECES | st.text(max_size=8))
