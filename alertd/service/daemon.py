@@ -21,13 +21,13 @@ from .arrangement import arrange, digest, rearrange
 from .clock import Moment, clock_step
 from .daily import Daily
 from .failures import Failures
-from .heartbeat import Heartbeat, counted, status_line
 from .jobs import Jobs
 from .logs import error_text
 from .look import Look
 from .signals import Signals
 from .supervisor import Supervisor
 from .thermometers import Thermometers
+from .vitals import Vitals, counted, status_line
 from .watchdog import LastDone, Sign, Watchdog
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ _DAILY_EVERY = timedelta(seconds=30)
 _DAILY_FIRST = timedelta(seconds=5)
 
 #: How often a note is written to the database and alerts are counted. Assumed: rare enough for a memory card.
-_HEARTBEAT_EVERY = timedelta(seconds=15)
+_VITALS_EVERY = timedelta(seconds=15)
 
 #: The watchdog is told that all is well only while the outbox was looked at, and the database written, no longer ago.
 #: Assumed: many rounds of each, and longer than a wait for a locked database.
@@ -132,20 +132,20 @@ class _Daemon:
         self._look = Look(self._runs.watch, loaded.polling.every, self._failures, _now)
         self._relay = _relay(self._runs, store)
         self._relayed = LastDone()
-        self._heartbeat = Heartbeat(store, site, _now)
+        self._vitals = Vitals(store, site, _now)
         self._jobs = Jobs()
         self._daily = Daily(store, site, self._jobs.tally, _now)
         self._jobs.add("evaluation", self._look.look, self._look.tick)
         self._jobs.add("thermometers", self._thermometers.collect, _THERMOMETERS_EVERY)
         self._jobs.add("outbox", self._send, _RELAY_EVERY)
-        self._jobs.add("heartbeat", self._heartbeat.beat, _HEARTBEAT_EVERY)
+        self._jobs.add("vitals", self._vitals.beat, _VITALS_EVERY)
         self._jobs.add("daily line", self._daily.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
         self._watchdog = Watchdog(
             self._supervisor,
             (
                 Sign("look at the clock by the evaluation", self._look.called_ago, _HANGS_AFTER),
                 Sign("look at the outbox", self._relayed.ago, _RELAY_FRESH),
-                Sign("write to the database", self._heartbeat.written.ago, _WRITE_FRESH),
+                Sign("write to the database", self._vitals.written.ago, _WRITE_FRESH),
             ),
         )
 
@@ -219,7 +219,7 @@ class _Daemon:
         garden = self._runs.loaded.garden
         return status_line(
             len(garden.groups),
-            self._heartbeat.standing,
+            self._vitals.standing,
             self._failures.in_a_row,
             self._look.next_look(),
             garden.site,
@@ -249,7 +249,7 @@ class _Daemon:
         self._thermometers.use(loaded.observations, new.services.stations)
         self._relay.use(new.channels, new.relay_settings, site.slug, new.others)
         self._failures.use(new.readership, site)
-        self._daily.site = self._heartbeat.site = site
+        self._daily.site = self._vitals.site = site
         self._runs, self._refused = new, ""
         self._look.use(new.watch, loaded.polling.every)
         self._jobs.change("evaluation", self._look.tick)

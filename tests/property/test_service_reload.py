@@ -92,7 +92,7 @@ def running_parts(daemon):
         "sources": look._watch.sources,
         "readers": look._watch.readership,
         "told of failures": daemon._failures._readership,
-        "sites": (daemon._failures._site, daemon._daily.site, daemon._heartbeat.site),
+        "sites": (daemon._failures._site, daemon._daily.site, daemon._vitals.site),
         "pause": look._every,
         "tick": next(job for job in daemon._jobs._scheduler.get_jobs() if job.id == "evaluation").trigger.every,
         "relay": (relay._channels, relay._settings, relay._site_slug, relay._others),

@@ -189,7 +189,7 @@ def change(garden, old: str, new: str) -> None:
 
 
 def test_the_service_manager_hears_that_it_watches_how_things_stand_and_that_it_stops(garden, monkeypatch):
-    monkeypatch.setattr(daemon, "_HEARTBEAT_EVERY", timedelta(seconds=0.1))
+    monkeypatch.setattr(daemon, "_VITALS_EVERY", timedelta(seconds=0.1))
     change(garden, 'every = "1s"', 'every = "1h"')
     with ServiceManager(str(garden.folder / "notify")) as manager:
         with running(load(garden.configuration, {}), supervisor=Supervisor(manager.address)):
@@ -202,7 +202,7 @@ def test_the_service_manager_hears_that_it_watches_how_things_stand_and_that_it_
 
 
 def test_the_watchdog_falls_silent_while_the_database_cannot_be_written_and_only_then(garden, monkeypatch, caplog):
-    monkeypatch.setattr(daemon, "_HEARTBEAT_EVERY", timedelta(seconds=0.1))
+    monkeypatch.setattr(daemon, "_VITALS_EVERY", timedelta(seconds=0.1))
     monkeypatch.setattr(daemon, "_WRITE_FRESH", timedelta(seconds=3))
     change(garden, 'every = "1s"', 'every = "1h"')
     loaded = load(garden.configuration, {})

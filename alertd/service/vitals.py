@@ -1,4 +1,4 @@
-"""The heartbeat: a small real write to the database, and how things stand, in one line."""
+"""Signs of life: a small real write to the database, and how things stand, in one line."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from alertd.site import Site
     from alertd.store import Store
 
-#: Under this the store remembers the last heartbeat.
+#: Under this the store remembers the last sign of life.
 NOTE = "alive"
 
 
@@ -38,7 +38,7 @@ class Standing:
     is_blind: bool = False
 
 
-class Heartbeat:
+class Vitals:
     """Writes a note to the database, and counts what is open.
 
     Parameters

@@ -10,7 +10,7 @@ sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from alertd.config import load
 from alertd.core import StoreError
-from alertd.service.heartbeat import NOTE, Heartbeat, Standing, status_line
+from alertd.service.vitals import NOTE, Standing, Vitals, status_line
 from alertd.store import Store
 from alertd.watch import Watch, readership
 from tests.fakes.garden_folder import FaultySource, GardenFolder
@@ -42,25 +42,25 @@ def test_a_beat_writes_and_counts_what_is_open(tmp_path, store, clock):
     clock.now = garden.base + timedelta(hours=1)
     loaded = load(garden.configuration, {})
     source = FaultySource("weather file", garden.forecast)
-    heartbeat = Heartbeat(store, loaded.garden.site, clock)
-    heartbeat.beat()
-    assert heartbeat.standing == Standing(0)
+    vitals = Vitals(store, loaded.garden.site, clock)
+    vitals.beat()
+    assert vitals.standing == Standing(0)
     assert store.get_note(NOTE) == clock.now.strftime("%Y-%m-%dT%H:%M:%SZ")
     Watch(loaded.garden, (source,), readership(loaded), store).evaluate(clock.now)
-    heartbeat.beat()
-    assert heartbeat.standing == Standing(1)
+    vitals.beat()
+    assert vitals.standing == Standing(1)
     source.fault = "down"
     Watch(loaded.garden, (source,), readership(loaded), store).evaluate(clock.advance(minutes=5))
-    heartbeat.beat()
-    assert heartbeat.standing == Standing(2, is_blind=True)
+    vitals.beat()
+    assert vitals.standing == Standing(2, is_blind=True)
 
 
 def test_a_beat_that_cannot_write_is_none(tmp_path, site, clock):
     path = tmp_path / "x.sqlite"
     with Store.open(path, busy_timeout=timedelta(seconds=0.05)) as store, Store.open(path) as other:
-        heartbeat = Heartbeat(store, site, clock)
-        heartbeat.written._clock = lambda: heartbeat.written._done + 100.0
+        vitals = Vitals(store, site, clock)
+        vitals.written._clock = lambda: vitals.written._done + 100.0
         with other._writing(), pytest.raises(StoreError, match="locked"):
-            heartbeat.beat()
-        assert heartbeat.written.ago() == timedelta(seconds=100)
+            vitals.beat()
+        assert vitals.written.ago() == timedelta(seconds=100)
         assert store.get_note(NOTE) is None
