@@ -14,6 +14,7 @@ from alertd.site import Condition
 
 from .item import Item, item_of
 from .letter import Letter
+from .warned import warning_lines
 from .when import clock_text, day_text, when_text
 from .wording import condition_text
 
@@ -167,8 +168,8 @@ def _short(items: list[Item]) -> str:
 
 
 def _remarks(decision: Decision, garden: Garden) -> list[str]:
-    """Return what must be known of the forecasts: disagreement, and sources left out."""
-    remarks = []
+    """Return what must be known of the forecasts: public warnings, disagreement, and sources left out."""
+    remarks = warning_lines(decision, garden)
     merged = decision.outlook.merged
     if merged is not None and merged.disagreement is not None and merged.disagreement >= DISAGREEMENT_TOLD:
         spread = difference_in_unit(merged.disagreement, garden.units)

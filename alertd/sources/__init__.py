@@ -6,7 +6,7 @@ from .file import FileSource, read_weather_record
 from .json_body import read_json
 from .metno import MetNorwaySource
 from .mosmix import MosmixSource
-from .nws import NwsObservationSource, NwsSource, PointSource, StationReport
+from .nws import NwsAlertSource, NwsObservationSource, NwsSource, PointSource, StationReport, WarnedSource
 from .observations import PushSettings, ThermometerFile, ThermometerServer
 from .open_meteo import OpenMeteoEnsembleSource, OpenMeteoSource
 from .protocol import Source
@@ -20,6 +20,7 @@ __all__ = [
     "MemoryAnswers",
     "MetNorwaySource",
     "MosmixSource",
+    "NwsAlertSource",
     "NwsObservationSource",
     "NwsSource",
     "OpenMeteoEnsembleSource",
@@ -31,6 +32,7 @@ __all__ = [
     "StationReport",
     "ThermometerFile",
     "ThermometerServer",
+    "WarnedSource",
     "call_weight",
     "read_json",
     "read_weather_record",

@@ -11,9 +11,11 @@ from .hourly import at_hours, forecast_with_hours, hourly_axis, own_step, with_h
 from .lapse import STANDARD_LAPSE_RATE, at_elevation, minima_at_elevation
 from .merge import Merged, merge, realization_counts
 from .observation import LONGEST_KEPT, Observation, Observed, observed_weather
+from .public_warning import PublicWarning
 from .quality import PHYSICAL_RANGE, QualityReport, check_quality
 from .quality_settings import QualitySettings
 from .series import CANONICAL_UNITS, Forecast, PeriodMinimum, Series
+from .soil import SoilTemperatures
 from .units import UNITS, Conversion
 
 __all__ = [
@@ -33,9 +35,11 @@ __all__ = [
     "Observation",
     "Observed",
     "PeriodMinimum",
+    "PublicWarning",
     "QualityReport",
     "QualitySettings",
     "Series",
+    "SoilTemperatures",
     "WeatherTable",
     "at_elevation",
     "at_hours",

@@ -11,7 +11,7 @@ import pytest
 from alertd.core import SourceMalformed, SourceUnavailable
 from alertd.sources.answer import MemoryAnswers
 from alertd.sources.fetch import Fetcher
-from alertd.sources.nws import NwsAlertSource, NwsObservationSource, NwsSource
+from alertd.sources.nws import NwsAlertSource, NwsObservationSource, NwsSource, WarnedSource
 from alertd.sources.nws.problems import PHRASES
 from alertd.sources.protocol import Source
 from tests.fakes import nws
@@ -379,3 +379,38 @@ def test_stored_alerts_say_so_and_end_when_their_events_do(server, fetcher):
 def test_the_services_own_address_is_the_default(fetcher):
     source = NwsSource("nws", nws.site(), fetcher)
     assert source._base_url == "https://api.weather.gov"
+
+
+@pytest.fixture
+def warned(server, source, fetcher):
+    return WarnedSource(source, NwsAlertSource("nws", nws.site(), fetcher, base_url=server.url))
+
+
+def test_a_forecast_carries_what_the_service_warns_of(server, warned):
+    forecast, findings = warned.get(NOW)
+    assert isinstance(warned, Source)
+    assert (warned.name, forecast.source, findings) == ("nws", "nws", ())
+    (warning,) = forecast.warnings
+    assert (warning.event, warning.severity, warning.certainty) == ("Freeze Warning", "Moderate", "Likely")
+    assert warning.onset == datetime(2026, 1, 23, 3, tzinfo=UTC)
+    assert warning.ends == datetime(2026, 1, 23, 14, tzinfo=UTC)
+    assert paths(server) == [f"/points/{nws.POSITION}", nws.CELL_PATH, "/alerts/active"]
+    server.script("/alerts/active", nws.geojson(nws.alerts()))
+    assert warned.get(NOW + timedelta(hours=1))[0].warnings == ()
+
+
+def test_warnings_that_cannot_be_learnt_are_unknown_and_leave_the_forecast_as_it_is(server, warned):
+    server.script("/alerts/active", nws.problem("UnavailableWebService", 503))
+    forecast, findings = warned.get(NOW)
+    assert forecast.warnings is None
+    assert forecast.problem == ""
+    (finding,) = findings
+    assert finding.text.startswith("what the service warns of is unknown: ")
+    assert PHRASES["UnavailableWebService"] in finding.text
+
+
+def test_without_a_forecast_nobody_asks_for_warnings(server, warned):
+    server.script(f"/points/{nws.POSITION}", nws.problem("InvalidPoint", 404))
+    with pytest.raises(SourceUnavailable):
+        warned.get(NOW)
+    assert "/alerts/active" not in paths(server)

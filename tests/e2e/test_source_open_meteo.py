@@ -70,8 +70,8 @@ def test_a_forecast_comes_with_run_credits_and_soil(server, source):
     assert findings == ()
     for words in ("Weather data by Open-Meteo.com (https://open-meteo.com/)", "CC BY 4.0", "modified", "Wetterdienst"):
         assert words in forecast.credits
-    assert source.soil_temperatures.model == "icon_seamless"
-    assert source.soil_temperatures.values.shape == (4, 1, 150)
+    assert forecast.soil.model == "icon_seamless"
+    assert forecast.soil.values.shape == (4, 1, 150)
     asked = server.requests(FORECAST)[0]
     assert asked.query["timezone"] == "GMT"
     assert asked.query["models"] == "icon_seamless"
@@ -160,7 +160,7 @@ def test_a_model_without_a_status_says_so(server, fetcher):
     forecast, findings = source.get(NOW)
     assert forecast.forecast_reference_time == NOW
     assert "does not say when best_match was run" in findings[0].text
-    assert source.soil_temperatures is None
+    assert forecast.soil is None
 
 
 def test_an_answer_that_some_proxy_has_kept_for_days_is_as_old_as_its_first_day(server, source):

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from .access import Endpoint
     from .models import Model
-    from .parse import SoilTemperatures
 
 #: What the licence asks to show beside the data. Source: the service's licence page, seen.
 CREDITS = (
@@ -123,17 +122,11 @@ class OpenMeteoSource:
         self._request = forecast_request(name, site, self._access, self._ENDPOINT, self._model, days)
         status_access = Access(base_url if status_url is None else status_url, api_key, non_commercial=non_commercial)
         self._status_request = status_request(name, status_access, self._model) if self._model.status else None
-        self._soil: SoilTemperatures | None = None
 
     @property
     def name(self) -> str:
         """Name of the source, as in the configuration."""
         return self._name
-
-    @property
-    def soil_temperatures(self) -> SoilTemperatures | None:
-        """Temperatures of the ground in the answer that :meth:`get` returned last; None if it had none."""
-        return self._soil
 
     def get(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return the latest forecast.
@@ -161,10 +154,16 @@ class OpenMeteoSource:
         self._access.require_permission(self._ENDPOINT)
         (parsed, series, findings), answer = self._fetcher.fetch_and_parse(self._request, now, self._parse)
         reference_time, note = self._reference_time(series, answer, now)
-        self._soil = parsed.soil
         notes = (*parsed.notes, *([note] if note else []))
         forecast = Forecast(
-            self._name, reference_time, answer.retrieved, series, self._credits, answer.problem, weight=self._weight
+            self._name,
+            reference_time,
+            answer.retrieved,
+            series,
+            self._credits,
+            answer.problem,
+            weight=self._weight,
+            soil=parsed.soil,
         )
         return forecast, (*findings, *(_finding(text, answer.retrieved) for text in notes))
 
@@ -211,4 +210,4 @@ class OpenMeteoEnsembleSource(OpenMeteoSource):
 
 def _finding(text: str, instant: datetime) -> Finding:
     """Return what concerns an answer as a whole."""
-    return Finding(Check.GAP, "time", instant, instant, 1, text)
+    return Finding(Check.NOT_TOLD, "time", instant, instant, 1, text)
