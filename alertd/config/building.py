@@ -81,6 +81,7 @@ def build_polling(document: Document) -> Polling:
         stale_after=length_of_time(section.stale_after),
         request_deadline=length_of_time(section.request_deadline),
         proxies_from_environment=section.proxies_from_environment,
+        non_commercial=section.non_commercial,
     )
 
 

@@ -113,12 +113,15 @@ class Polling:
         How long one request to a service may take.
     proxies_from_environment : bool
         Whether proxies that the environment names are used.
+    non_commercial : bool
+        Whether the use is said to be non-commercial.
     """
 
     every: timedelta
     stale_after: timedelta
     request_deadline: timedelta = timedelta(seconds=20)
     proxies_from_environment: bool = False
+    non_commercial: bool = False
 
 
 @dataclass(frozen=True, slots=True)

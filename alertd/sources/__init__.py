@@ -8,11 +8,12 @@ from .metno import MetNorwaySource
 from .mosmix import MosmixSource
 from .nws import NwsAlertSource, NwsObservationSource, NwsSource, PointSource, StationReport, WarnedSource
 from .observations import PushSettings, ThermometerFile, ThermometerServer
-from .open_meteo import OpenMeteoEnsembleSource, OpenMeteoSource
+from .open_meteo import DEFAULT_MODEL, OpenMeteoArchive, OpenMeteoEnsembleSource, OpenMeteoPreviousRuns, OpenMeteoSource
 from .protocol import Source
 from .quota import call_weight
 
 __all__ = [
+    "DEFAULT_MODEL",
     "AnswerStore",
     "FetchSettings",
     "Fetcher",
@@ -23,7 +24,9 @@ __all__ = [
     "NwsAlertSource",
     "NwsObservationSource",
     "NwsSource",
+    "OpenMeteoArchive",
     "OpenMeteoEnsembleSource",
+    "OpenMeteoPreviousRuns",
     "OpenMeteoSource",
     "PointSource",
     "PushSettings",

@@ -9,6 +9,7 @@ from .finding import Check, Finding
 from .freeze_dates import FreezeDates, freeze_dates
 from .hourly import at_hours, forecast_with_hours, hourly_axis, own_step, with_hours
 from .lapse import STANDARD_LAPSE_RATE, at_elevation, minima_at_elevation
+from .lead_times import forecasts_by_lead_day
 from .merge import Merged, merge, realization_counts
 from .observation import LONGEST_KEPT, Observation, Observed, observed_weather
 from .public_warning import PublicWarning
@@ -17,6 +18,7 @@ from .quality_settings import QualitySettings
 from .series import CANONICAL_UNITS, Forecast, PeriodMinimum, Series
 from .soil import SoilTemperatures
 from .units import UNITS, Conversion
+from .winters import Winter, winters
 
 __all__ = [
     "CANONICAL_UNITS",
@@ -41,6 +43,7 @@ __all__ = [
     "Series",
     "SoilTemperatures",
     "WeatherTable",
+    "Winter",
     "at_elevation",
     "at_hours",
     "bind_minima",
@@ -49,6 +52,7 @@ __all__ = [
     "dress",
     "dress_forecast",
     "forecast_with_hours",
+    "forecasts_by_lead_day",
     "freeze_dates",
     "hourly_axis",
     "longest_gap",
@@ -61,6 +65,7 @@ __all__ = [
     "unbound_minima",
     "usable_times",
     "weather_csv_columns",
+    "winters",
     "with_hours",
     "write_forecast_archive_csv",
     "write_weather_csv",
