@@ -93,6 +93,7 @@ def build_delivery(document: Document) -> DeliverySettings:
         first_retry=length_of_time(section.first_retry),
         max_retry=length_of_time(section.max_retry),
         max_tries=section.max_tries,
+        give_up_after=length_of_time(section.give_up_after),
     )
 
 

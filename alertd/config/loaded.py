@@ -135,13 +135,16 @@ class DeliverySettings:
     first_retry, max_retry : timedelta
         Pause after the first failure, and the longest one.
     max_tries : int
-        Tries on one channel before it is given up.
+        Tries on one channel before the next takes over.
+    give_up_after : timedelta
+        A message that no channel has taken for so long is given up and reported.
     """
 
     deadline: timedelta
     first_retry: timedelta
     max_retry: timedelta
     max_tries: int
+    give_up_after: timedelta = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,7 +146,11 @@ class DeliverySection(Section):
     deadline: Deadline = Field(default="30s", description="How long one send may take.")
     first_retry: Pause = Field(default="30s", description="Pause after the first failure; it doubles with each try.")
     max_retry: Pause = Field(default="30min", description="Longest pause between two tries.")
-    max_tries: Whole = Field(default=8, ge=1, le=1000, description="Tries on one channel before it is given up.")
+    max_tries: Whole = Field(default=8, ge=1, le=1000, description="Tries on one channel before the next takes over.")
+    give_up_after: Gap = Field(
+        default="24h",
+        description="A message that no channel has taken for so long is overtaken; it is given up and reported.",
+    )
 
 
 class StateSection(Section):

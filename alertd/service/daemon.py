@@ -194,6 +194,7 @@ def _relay(loaded: Loaded, store: Store) -> Relay:
         first_retry=delivery.first_retry,
         max_retry=delivery.max_retry,
         max_tries=delivery.max_tries,
+        lasts=delivery.give_up_after,
     )
     return Relay(
         store,

@@ -9,7 +9,7 @@ import pytest
 
 from alertd.audit import AuditEvent
 from alertd.core import StoreError
-from alertd.delivery import SENT_AGAIN, Channel, Outcome, SendResult, send
+from alertd.delivery import SENT_AGAIN, SENT_LATE, Channel, Outcome, SendResult, send
 from alertd.messages import Letter
 from alertd.store import Addressed, Commit, OutboxState, Store
 from alertd.watch.relay import Relay, RelaySettings
@@ -157,7 +157,7 @@ def test_after_the_last_try_the_next_channel_takes_over_under_the_same_reference
     relay = house.relay(RelaySettings(max_tries=3, jitter=0.0))
     for _ in range(3):
         house.carry(relay)
-        house.now += timedelta(hours=1)
+        house.now += timedelta(minutes=30)
     assert house.states() == [("Ann", "blocked", "dead"), ("Ann", "disk", "accepted")]
     assert house.text("disk") == (
         "Wrap 4 figs\n\n"
@@ -226,6 +226,71 @@ def test_when_there_is_nobody_else_the_logs_say_so(house, others, caplog):
     assert house.events("problem") == [
         {"problem": "unreached", "reference": "N7-1", "recipient": "Ann", "reason": "address not understood"}
     ]
+    assert "Ann could not be reached, and there is nobody else to tell" in caplog.text
+
+
+def test_the_last_channel_is_tried_on_after_the_last_try_until_it_is_back(house):
+    house.put(make_letter(), "blocked")
+    relay = house.relay(RelaySettings(max_tries=2, jitter=0.0))
+    for _ in range(30):
+        house.carry(relay)
+        house.now += timedelta(minutes=30)
+    assert house.states() == [("Ann", "blocked", "waiting")]
+    (house.folder / SECRET).unlink()
+    house.carry(relay)
+    assert house.states() == [("Ann", "blocked", "accepted")]
+    assert house.text(f"{SECRET}/x").startswith(f"Wrap 4 figs\n\n{SENT_LATE}\n\n")
+
+
+def test_a_letter_that_is_soon_sent_does_not_say_that_it_is_late(house):
+    house.put(make_letter(), "disk")
+    house.now += timedelta(minutes=119)
+    house.carry(house.relay())
+    assert SENT_LATE not in house.text("disk")
+
+
+def test_what_nobody_took_for_a_day_is_given_up_and_told_to_everybody_once_a_channel_is_back(house):
+    house.put(make_letter(), "blocked")
+    relay = house.relay(others={"Ann": ("blocked",), "Ben": ("disk",)})
+    for _ in range(49):
+        house.carry(relay)
+        house.now += timedelta(minutes=30)
+    assert house.states() == [
+        ("Ann", "blocked", "dead"),
+        ("Ann", "blocked", "waiting"),
+        ("Ben", "disk", "accepted"),
+    ]
+    outcomes = [event["outcome"] for event in house.events("send") if event["reference"] == "N7-1"]
+    assert outcomes[-1] == "expired"
+    assert set(outcomes[:-1]) == {"unavailable"}
+    (dead,) = house.store.outbox_items(OutboxState.DEAD)
+    (house.folder / SECRET).unlink()
+    house.now += timedelta(hours=1)
+    house.carry(relay)
+    own = house.text(f"{SECRET}/x", f"N7-1-unreached-{dead.item_id}")
+    assert own.startswith("A message to you could not be sent: Wrap 4 figs")
+    assert "(too old to be of use)" in own
+    assert "Look at alertd status for how things stand now." in own
+    assert "Please tell Ann, or see to it yourself." in house.text("disk", f"N7-1-unreached-{dead.item_id}")
+
+
+def test_after_a_long_sleep_an_overtaken_letter_is_not_sent_but_named(house):
+    house.put(make_letter(), "disk")
+    house.now += timedelta(days=3)
+    house.carry(house.relay(others={"Ann": ("disk", "shelf")}))
+    assert house.states() == [("Ann", "disk", "dead"), ("Ann", "disk", "accepted")]
+    assert not (house.folder / "disk" / "N7-1.txt").exists()
+
+
+def test_a_report_that_nobody_takes_for_a_week_ends_in_the_logs(house, caplog):
+    house.put(make_letter(), "blocked")
+    relay = house.relay(others={"Ann": ("blocked",)})
+    for _ in range(9):
+        house.carry(relay)
+        house.now += timedelta(days=1)
+    assert [state for _, _, state in house.states()] == ["dead", "dead"]
+    (problem,) = house.events("problem")
+    assert problem["reference"].startswith("N7-1-unreached-")
     assert "Ann could not be reached, and there is nobody else to tell" in caplog.text
 
 
