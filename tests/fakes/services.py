@@ -63,7 +63,7 @@ class Fickle:
         self.now = START
         self.outage_until = START
         self.asked: list[tuple[datetime, str, str, Reply | None]] = []
-        self.met_norway_made: datetime | None = None
+        self.last_made: datetime | None = None  # by a service that needs one request only for a forecast
         self.only: str | None = None
 
     def get(self, url, headers, seconds):
@@ -106,8 +106,8 @@ class Fickle:
         headers = {"Expires": http_date(self.now + timedelta(minutes=50)), "Content-Type": "application/json"}
         if "dwd.de" in url:
             headers["Content-Type"] = "application/vnd.google-earth.kmz"
-        if way == "good" and "api.met.no" in url:
-            self.met_norway_made = self.now - _AGE
+        if way == "good" and ("api.met.no" in url or "dwd.de" in url):
+            self.last_made = self.now - _AGE
         return Reply(200, CaseInsensitiveDict(headers), body)
 
     def body(self, url: str, way: str) -> bytes:
