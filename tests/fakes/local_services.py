@@ -35,7 +35,7 @@ CREDITS = (
     "MET Norway",
     "Model: icon_seamless",
     "Model: ecmwf_ifs025",
-    "Deutscher Wetterdienst",
+    "Datenbasis: Deutscher Wetterdienst",
     "Data: the neighbour's own model",
 )
 
