@@ -85,6 +85,8 @@ def test_all_sources_are_polled_merged_and_judged_and_credited_in_one_letter(wat
         assert credit in text
     for name in NAMES.values():
         assert f"{name}, made" in text
+    assert "Public warning: Freeze Warning from" in text
+    assert "by grid." in text
     (seen,) = watch.store.recent_observations(NOW)
     assert seen.station == "by-the-pots"
     assert seen.air_temperature == pytest.approx((20.5 - 32.0) / 1.8)

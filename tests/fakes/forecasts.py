@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from tests.fakes.garden import make_site
 from tests.fakes.metno import cold_night, location_forecast, step_times
 from tests.fakes.mosmix import kmz
-from tests.fakes.nws import gridpoint, hourly, layer, period
+from tests.fakes.nws import alert, gridpoint, hourly, layer, period
 from tests.fakes.open_meteo import document, ensemble_columns, forecast_columns
 
 LATITUDE, LONGITUDE, ELEVATION = 44.1234, -72.5, 300.0
@@ -118,3 +118,10 @@ def _open_meteo(columns: dict[str, list], start: datetime, *, is_known: bool) ->
 def _minimum(time: datetime) -> float:
     """Return the minimum [K] of the twelve hours before a time, a little below that of the hours."""
     return round(min(cold_night(time - timedelta(hours=number)) for number in range(13)) - 0.5 + _ZERO_CELSIUS, 2)
+
+
+def freeze_warning(hour: datetime) -> dict:
+    """Return what the US service warns of: a freeze from six hours after an hour on, for twelve."""
+    onset = hour + timedelta(hours=6)
+    times = {"sent": hour, "onset": onset, "expires": onset, "ends": onset + timedelta(hours=12)}
+    return alert(**{name: time.isoformat() for name, time in times.items()}, parameters={})

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Self
 
 from tests.fakes import forecasts
 from tests.fakes.http_servers import Behaviour, HttpServer, json_answer
-from tests.fakes.nws import CELL_PATH, POSITION, geojson, points
+from tests.fakes.nws import CELL_PATH, POSITION, alerts, geojson, points
 from tests.fakes.open_meteo import status
 
 if TYPE_CHECKING:
@@ -213,6 +213,7 @@ _ANSWERS: dict[str, dict[str, Callable[[_Clock], Behaviour]]] = {
     "nws": {
         f"/points/{POSITION}": lambda _clock: geojson(points()),
         CELL_PATH: lambda clock: geojson(forecasts.nws_grid(clock.hour, clock.made, count=170)),
+        "/alerts/active": lambda clock: geojson(alerts(forecasts.freeze_warning(clock.hour))),
     },
     "met_norway": {
         "/2.0/complete": lambda clock: json_answer(forecasts.met_norway(clock.hour, clock.made, six_hourly=26)),

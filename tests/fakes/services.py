@@ -15,7 +15,7 @@ from alertd.sources.transport import Reply
 from tests.fakes import forecasts
 from tests.fakes.forecasts import ELEVATION, LATITUDE, LONGITUDE, SITE
 from tests.fakes.http_servers import http_date
-from tests.fakes.nws import CELL_PATH, points
+from tests.fakes.nws import CELL_PATH, alerts, points
 from tests.fakes.open_meteo import status
 from tests.fakes.transport import LOST, TOO_SLOW
 
@@ -135,6 +135,8 @@ class Fickle:
             return make(start, is_known=is_known)
         if path.startswith("/points/"):
             return points()
+        if path == "/alerts/active":
+            return alerts(forecasts.freeze_warning(hour)) if is_known else alerts()
         make = forecasts.nws_grid if path == CELL_PATH else forecasts.nws_hourly
         return make(hour, made, is_known=is_known)
 
