@@ -204,7 +204,7 @@ class Fetcher:
             if request.key not in self._spread:
                 self._spread[request.key] = self._settings.spread * self._random.random()
             spread = self._spread[request.key]
-        return now < fresh_until(stored, request.pause, self._settings) + spread
+        return now < fresh_until(stored, request.pause, self._settings, request.shortest_pause) + spread
 
     def _last_good(self, request: Request, parse: Callable[[bytes], T], failure: Failure) -> tuple[T, Answer]:
         stored = self._stored(request)

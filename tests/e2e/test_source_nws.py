@@ -12,6 +12,7 @@ from alertd.core import SourceMalformed, SourceUnavailable
 from alertd.sources.answer import MemoryAnswers
 from alertd.sources.fetch import Fetcher
 from alertd.sources.nws import NwsAlertSource, NwsObservationSource, NwsSource
+from alertd.sources.nws.points import PointSource
 from alertd.sources.nws.problems import PHRASES
 from alertd.sources.protocol import Source
 from tests.fakes import nws
@@ -115,6 +116,79 @@ def test_the_cell_is_asked_anew_after_a_week(server, source):
     assert paths(server)[2:] == [f"/points/{nws.POSITION}", nws.CELL_PATH]
 
 
+EXPIRING = {"Cache_Control": "public, max-age=600"}
+
+
+def points_again(server):
+    return paths(server).count(f"/points/{nws.POSITION}") - 1
+
+
+def test_the_cell_is_known_for_a_week_although_the_service_lets_it_expire_within_minutes(server, fetcher):
+    server.script(f"/points/{nws.POSITION}", nws.geojson(nws.points(), **EXPIRING))
+    source = PointSource("nws", nws.site(), fetcher, base_url=server.url)
+    for hours in (0, 1, 24, 167):
+        source.get(NOW + timedelta(hours=hours))
+    assert points_again(server) == 0
+    source.get(NOW + timedelta(hours=169))
+    assert points_again(server) == 1
+
+
+def test_a_cell_that_is_gone_is_asked_anew_at_once_however_young_its_mapping(server, source):
+    server.script(
+        f"/points/{nws.POSITION}",
+        nws.geojson(nws.points(), **EXPIRING),
+        nws.geojson(nws.points(path=nws.OTHER_CELL_PATH), **EXPIRING),
+    )
+    server.script(nws.OTHER_CELL_PATH, nws.geojson(nws.gridpoint(path=nws.OTHER_CELL_PATH)))
+    source.get(NOW)
+    server.script(nws.CELL_PATH, nws.problem("InvalidPoint", 404))
+    forecast, _findings = source.get(NOW + timedelta(hours=2))
+    assert (forecast.problem, forecast.retrieved) == ("", NOW + timedelta(hours=2))
+    assert points_again(server) == 1
+    source.get(NOW + timedelta(hours=4))
+    assert points_again(server) == 1  # and the new one is known in its turn
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        nws.gridpoint(path="/gridpoints/ZZS/7,8"),
+        {**nws.gridpoint(), "geometry": {"type": "Point", "coordinates": [nws.LONGITUDE, 40.0]}},
+    ],
+)
+def test_a_cell_of_another_place_is_looked_for_at_once(server, source, wrong):
+    server.script(
+        f"/points/{nws.POSITION}",
+        nws.geojson(nws.points(), **EXPIRING),
+        nws.geojson(nws.points(path=nws.OTHER_CELL_PATH), **EXPIRING),
+    )
+    server.script(nws.CELL_PATH, nws.geojson(wrong))
+    server.script(nws.OTHER_CELL_PATH, nws.geojson(nws.gridpoint(path=nws.OTHER_CELL_PATH)))
+    forecast, _findings = source.get(NOW)
+    assert forecast.problem == ""
+    assert paths(server)[-2:] == [f"/points/{nws.POSITION}", nws.OTHER_CELL_PATH]
+
+
+def test_a_cell_that_stays_one_of_another_place_is_looked_for_once_a_day(server, source):
+    server.script(f"/points/{nws.POSITION}", nws.geojson(nws.points(), **EXPIRING))
+    server.script(nws.CELL_PATH, nws.geojson(nws.gridpoint(path=nws.OTHER_CELL_PATH)))
+    for minutes in (0, 20, 50, 100, 150):
+        source.get(NOW + timedelta(minutes=minutes))
+    assert paths(server).count(nws.CELL_PATH) >= 3
+    assert points_again(server) == 1
+
+
+def test_the_stations_near_a_cell_are_known_for_a_day(server, source, fetcher):
+    server.script(f"{nws.CELL_PATH}/stations", nws.geojson(nws.stations(), **EXPIRING))
+    observations = NwsObservationSource("nws", nws.site(), fetcher, source.points, base_url=server.url)
+    for hours in (0, 1, 2):
+        observations.get(NOW + timedelta(hours=hours))
+    assert paths(server).count(f"{nws.CELL_PATH}/stations") == 1
+    with pytest.raises(SourceUnavailable):  # by then the reports are old
+        observations.get(NOW + timedelta(hours=25))
+    assert paths(server).count(f"{nws.CELL_PATH}/stations") == 2
+
+
 def test_an_unchanged_forecast_is_confirmed_without_a_body(server, source):
     last = datetime(2026, 1, 22, 17, 12, 50, tzinfo=UTC)
     server.script(nws.CELL_PATH, conditional(nws.geojson(nws.gridpoint(), Last_Modified=http_date(last))))
@@ -173,7 +247,8 @@ def test_the_hourly_forecast_stands_in_for_raw_layers_that_fail_and_says_so(serv
     assert forecast.minima == ()
     assert reason in forecast.problem
     assert forecast.problem.endswith("so this is the hourly forecast, without the nights' own minima")
-    assert paths(server).count(f"/points/{nws.POSITION}") == 1  # only a cell that is gone is looked for again
+    # only a cell that is gone, or of another place, is looked for again
+    assert paths(server).count(f"/points/{nws.POSITION}") == (2 if "and not for" in reason else 1)
 
 
 def test_a_second_try_after_an_unexpected_problem_is_enough(server, source):

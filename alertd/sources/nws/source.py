@@ -16,7 +16,7 @@ from alertd.sources.reference_time import refuse_future
 from alertd.sources.request import Request
 from alertd.weather import Forecast, at_elevation, check_quality, minima_at_elevation
 
-from .gridpoint import GridForecast, parse_gridpoint
+from .gridpoint import GridForecast, is_of_another_place, parse_gridpoint
 from .hourly import parse_hourly
 from .points import GridCell, Mapping, PointSource, address
 from .problems import explain
@@ -148,15 +148,15 @@ class NwsSource:
         return replace(hourly, problem=problem), findings
 
     def _raw_layers(self, mapping: Mapping, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
-        """Return the forecast of the raw layers; if their cell is gone, look once for another one."""
-        status = _LastStatus()
+        """Return the forecast of the raw layers; if their cell is gone or elsewhere, look once for another one."""
+        doubt = _Doubt()
         try:
-            forecast = self._ask(mapping.cell, mapping.grid_path, parse_gridpoint, now, status)
+            forecast = self._ask(mapping.cell, mapping.grid_path, parse_gridpoint, now, doubt)
         except SourceError:
-            if status.last != HTTPStatus.NOT_FOUND:
+            if not doubt.is_raised:
                 raise
             return self._of_renewed_cell(now)
-        if status.last != HTTPStatus.NOT_FOUND:
+        if not doubt.is_raised:
             return forecast
         try:
             return self._of_renewed_cell(now)
@@ -166,15 +166,15 @@ class NwsSource:
     def _of_renewed_cell(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return the forecast of the raw layers for the cell that the service now names."""
         renewed = self.points.renewed(now)
-        return self._ask(renewed.cell, renewed.grid_path, parse_gridpoint, now, _LastStatus())
+        return self._ask(renewed.cell, renewed.grid_path, parse_gridpoint, now, _Doubt())
 
     def _hourly(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return the hourly forecast."""
         mapping = self.points.get(now)
-        return self._ask(mapping.cell, mapping.hourly_path, parse_hourly, now, _LastStatus())
+        return self._ask(mapping.cell, mapping.hourly_path, parse_hourly, now, _Doubt())
 
     def _ask(
-        self, cell: GridCell, path: str, parse: Parse, now: datetime, status: _LastStatus
+        self, cell: GridCell, path: str, parse: Parse, now: datetime, doubt: _Doubt
     ) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return what a path of the service forecasts, from an hour before `now` on, at the site's elevation."""
         request = Request(
@@ -182,13 +182,17 @@ class NwsSource:
             url=address(self._base_url, path),
             headers=HEADERS,
             pause=PAUSE,
-            explain=status.explain,
+            explain=doubt.explain,
         )
         latitude = float(coordinate_text(self._site.latitude))
         longitude = float(coordinate_text(self._site.longitude))
 
         def read(body: bytes) -> _Checked:
-            return _checked(parse(body, latitude, longitude), cell, now)
+            try:
+                return _checked(parse(body, latitude, longitude), cell, now)
+            except SourceMalformed:
+                doubt.is_raised |= is_of_another_place(body, cell, latitude, longitude)
+                raise
 
         checked, answer = self._fetcher.fetch_and_parse(request, now, read)
         return self._forecast(checked.grid, answer, now), checked.findings
@@ -213,15 +217,15 @@ class NwsSource:
         )
 
 
-class _LastStatus:
-    """Explains failures of one request, and remembers the status."""
+class _Doubt:
+    """Whether an answer to one request says that a cell is not where it was: gone, or another place's."""
 
     def __init__(self) -> None:
-        self.last: int | None = None
+        self.is_raised = False
 
     def explain(self, status: int, headers: Headers[str, str], body: bytes) -> str:
         """Return what a failing answer means."""
-        self.last = status
+        self.is_raised |= status == HTTPStatus.NOT_FOUND
         return explain(status, headers, body)
 
 

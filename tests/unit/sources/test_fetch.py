@@ -119,6 +119,34 @@ def test_a_fresh_answer_is_not_asked_again(fetcher, transport, headers, minutes)
     assert len(transport.asked) == 2
 
 
+def test_what_hardly_changes_is_not_asked_again_though_the_service_says_that_it_expires(make, transport):
+    lasting = replace(REQUEST, shortest_pause=7 * 24 * HOUR)
+    transport.script = [reply(Cache_Control="max-age=600")]
+    make().fetch(lasting, NOON)
+    assert make().fetch(lasting, NOON + 7 * 24 * HOUR - MINUTE).problem == ""
+    assert len(transport.asked) == 1
+    make().fetch(lasting, NOON + 7 * 24 * HOUR + MINUTE)
+    assert len(transport.asked) == 2
+
+
+def test_what_hardly_changes_is_asked_anew_at_once_if_it_turns_out_wrong(fetcher, transport):
+    lasting = replace(REQUEST, shortest_pause=7 * 24 * HOUR)
+    fetcher.fetch(lasting, NOON)
+    fetcher.forget(lasting.key)
+    fetcher.fetch(lasting, NOON + MINUTE)
+    assert len(transport.asked) == 2
+    fetcher.reject(lasting, "it is of another place")
+    fetcher.fetch(lasting, NOON + 3 * MINUTE)
+    assert len(transport.asked) == 3
+
+
+def test_a_clock_that_is_set_back_does_not_keep_for_ever_what_hardly_changes(fetcher, transport):
+    lasting = replace(REQUEST, shortest_pause=7 * 24 * HOUR)
+    fetcher.fetch(lasting, NOON)
+    fetcher.fetch(lasting, NOON - HOUR)
+    assert len(transport.asked) == 2
+
+
 def test_a_fresh_answer_outlives_a_restart(make, transport):
     make().fetch(REQUEST, NOON)
     assert make().fetch(REQUEST, NOON + MINUTE).body == b"good"
