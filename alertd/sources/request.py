@@ -57,7 +57,8 @@ class Request:
     Raises
     ------
     ValueError
-        If the key or the URL is none of that kind, the pause or the weight is not positive, or the shortest pause is negative.
+        If the key or the URL is none of that kind, the pause or the weight is not positive, or the shortest pause is
+        negative.
 
     Examples
     --------

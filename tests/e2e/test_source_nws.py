@@ -39,6 +39,12 @@ def source(server, fetcher):
     return NwsSource("nws", nws.site(), fetcher, base_url=server.url)
 
 
+def source_over(server, answers):
+    """Return a source that was just started, over stored answers."""
+    fetcher = Fetcher("alertd/0 keeper@example.org", answers, random=random.Random(1), sleep=lambda _seconds: None)
+    return NwsSource("nws", nws.site(), fetcher, base_url=server.url)
+
+
 def paths(server):
     return [seen.path for seen in server.seen]
 
@@ -213,6 +219,37 @@ def test_a_stale_grid_with_fresh_headers_is_as_old_as_it_says(server, source):
     forecast, _findings = source.get(NOW)
     assert forecast.forecast_reference_time == stale
     assert forecast.retrieved == NOW
+
+
+def test_older_raw_layers_do_not_take_the_place_of_newer_ones_even_after_a_restart(server):
+    older = nws.gridpoint(updateTime="2026-01-20T05:00:00Z")
+    server.script(nws.CELL_PATH, nws.geojson(nws.gridpoint()), nws.geojson(older))
+    answers = MemoryAnswers()
+    source_over(server, answers).get(NOW)
+    later = NOW + timedelta(hours=2)
+    running = source_over(server, answers)
+    for source in (running, running, source_over(server, answers)):
+        forecast, _findings = source.get(later)
+        assert forecast.forecast_reference_time == datetime(2026, 1, 22, 17, 12, 50, tzinfo=UTC)
+        assert forecast.retrieved == NOW
+        assert "answers with an older forecast than before, made 2026-01-20T05:00:00Z" in forecast.problem
+        assert len(forecast.minima) == 1
+    assert paths(server).count(nws.CELL_PATH) == 2
+
+
+def test_an_older_hourly_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_restart(server):
+    server.script(nws.CELL_PATH, nws.problem("UnexpectedProblem", 500))
+    good = nws.hourly(*(nws.period(f"22T{hour}", 40 - hour) for hour in range(13, 20)))
+    older = nws.hourly(*(nws.period(f"22T{hour}", 40) for hour in range(13, 20)), updateTime="2026-01-20T05:00:00Z")
+    server.script(HOURLY_PATH, nws.geojson(good), nws.geojson(older))
+    answers = MemoryAnswers()
+    running = source_over(server, answers)
+    running.get(NOW)
+    for source in (running, source_over(server, answers)):
+        forecast, _findings = source.get(NOW + timedelta(hours=2))
+        assert forecast.forecast_reference_time == datetime(2026, 1, 22, 17, 12, 50, tzinfo=UTC)
+        assert "answers with an older forecast than before, made 2026-01-20T05:00:00Z" in forecast.problem
+    assert paths(server).count(HOURLY_PATH) == 2
 
 
 def test_a_grid_of_the_future_is_refused(server, source):

@@ -194,7 +194,9 @@ class NwsSource:
                 doubt.is_raised |= is_of_another_place(body, cell, latitude, longitude)
                 raise
 
-        checked, answer = self._fetcher.fetch_and_parse(request, now, read)
+        checked, answer = self._fetcher.fetch_and_parse(
+            request, now, read, lambda checked: checked.grid.forecast_reference_time
+        )
         return self._forecast(checked.grid, answer, now), checked.findings
 
     def _forecast(self, grid: GridForecast, answer: Answer, now: datetime) -> Forecast:
