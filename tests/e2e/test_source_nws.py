@@ -15,6 +15,7 @@ from alertd.sources.nws import NwsAlertSource, NwsObservationSource, NwsSource
 from alertd.sources.nws.points import PointSource
 from alertd.sources.nws.problems import PHRASES
 from alertd.sources.protocol import Source
+from alertd.weather import bind_minima, unbound_minima
 from tests.fakes import nws
 from tests.fakes.http_servers import Behaviour, HttpServer, conditional, http_date
 
@@ -412,6 +413,40 @@ def test_a_minimum_that_no_night_has_is_left_out_and_told(server, source):
     forecast, findings = source.get(NOW)
     assert forecast.minima == ()
     assert [finding.count for finding in findings] == [1, 1]
+
+
+def told_hours(forecast, now):
+    """Return air temperatures [°F] as people are told them, from an instant on."""
+    assert unbound_minima(forecast.series, forecast.minima) == ()
+    told = bind_minima(forecast.series, forecast.minima).window(now, now + timedelta(days=2))
+    return np.round(told.air_temperature[0] * 1.8 + 32, 1)
+
+
+def test_a_night_stays_as_cold_as_stated_until_its_dawn(server, source):
+    made = nws.geojson(nws.gridpoint(updateTime="2026-01-23T04:00:00Z"))
+    server.script(nws.CELL_PATH, made)
+    before_dawn = datetime(2026, 1, 23, 10, 30, tzinfo=UTC)  # the hours from 12 on have 19 °F, and the night 16 °F
+    forecast, _findings = source.get(before_dawn)
+    told = told_hours(forecast, before_dawn)
+    assert told.min() == 16.0
+    assert told[1] == 16.0
+
+
+def test_a_dawn_that_the_layers_do_not_show_any_more_makes_no_frost_by_day(server, source):
+    warming = [(f"2026-01-22T{hour}:00:00Z/PT1H", nws.celsius_of(16 + 2 * (hour - 13))) for hour in range(13, 24)]
+    night = [("2026-01-23T00:00:00Z/PT14H", nws.celsius_of(24)), ("2026-01-23T14:00:00Z/P1D", nws.celsius_of(36))]
+    minima = [("2026-01-22T13:00:00Z/PT3H", nws.celsius_of(10)), ("2026-01-23T00:00:00Z/PT14H", nws.celsius_of(20))]
+    grid = nws.gridpoint(
+        updateTime="2026-01-22T12:50:00Z",
+        temperature=nws.layer("wmoUnit:degC", *warming, *night),
+        minTemperature=nws.layer("wmoUnit:degC", *minima),
+    )
+    server.script(nws.CELL_PATH, nws.geojson(grid))
+    now = datetime(2026, 1, 22, 12, 55, tzinfo=UTC)
+    forecast, _findings = source.get(now)
+    told = told_hours(forecast, now)
+    assert list(told[:3]) == [16.0, 18.0, 20.0]
+    assert told[11:26].min() == 20.0  # the night to come has lost nothing
 
 
 def test_a_single_temperature_that_cannot_be_true_is_left_out_and_told(server, source):
