@@ -199,3 +199,27 @@ def test_the_position_is_sent_with_four_decimals_at_most_and_the_contact_is_name
         for part in url.replace("/", "&").replace(",", "&").split("&"):
             digits = part.rpartition(".")[2] if part.rpartition("=")[2].lstrip("-").replace(".", "").isdigit() else ""
             assert len(digits) <= 4 or "." not in part
+
+
+def test_an_older_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_restart(kind, service):
+    answers = MemoryAnswers()
+
+    def started():
+        fetcher = Fetcher(
+            "alertd/0 keeper@example.org", answers, random=Random(1), transport=service, sleep=lambda _s: None
+        )
+        return SOURCES[kind]("mine", SITE, fetcher)
+
+    running = started()
+    first, _ = running.get(at(service, 0))
+    service.only = "old"
+    for source in (running, running, started()):
+        later, _ = source.get(at(service, 2))
+        assert "answers with an older forecast than before, made 20" in later.problem
+        assert later.retrieved == first.retrieved
+        assert later.forecast_reference_time <= first.forecast_reference_time, "it never looks younger than it is"
+        assert first.forecast_reference_time - later.forecast_reference_time <= timedelta(hours=6)
+        assert later.series.times[-1] == first.series.times[-1]
+    service.only = "good"
+    newer, _ = started().get(at(service, 6))
+    assert (newer.problem, newer.retrieved) == ("", service.now)
