@@ -201,6 +201,7 @@ def test_the_position_is_sent_with_four_decimals_at_most_and_the_contact_is_name
             assert len(digits) <= 4 or "." not in part
 
 
+@of_every_service
 def test_an_older_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_restart(kind, service):
     answers = MemoryAnswers()
 
@@ -208,7 +209,7 @@ def test_an_older_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_r
         fetcher = Fetcher(
             "alertd/0 keeper@example.org", answers, random=Random(1), transport=service, sleep=lambda _s: None
         )
-        return SOURCES[kind]("mine", SITE, fetcher)
+        return SERVICES[kind]("mine", SITE, fetcher)
 
     running = started()
     first, _ = running.get(at(service, 0))
