@@ -22,10 +22,12 @@ from alertd.watch import Watch, readership
 from alertd.watch.relay import Relay
 
 from .clock import Moment, clock_step
+from .cycle import Cycles
 from .daily import Daily
 from .failures import Failures
 from .jobs import Jobs
 from .look import Look
+from .record_counts import RecordCounts
 from .signals import Signals
 from .thermometers import Thermometers
 
@@ -104,7 +106,9 @@ class _Daemon:
         asked = services.sources if sources is None else sources
         self._thermometers = Thermometers(loaded.observations, services.stations, store, _now)
         watch = Watch(loaded.garden, asked, readers, store)
-        self._look = Look(watch, loaded.polling.every, Failures(store, readers, site), _now)
+        self._counts = RecordCounts(store)
+        self._cycles = Cycles(store, site, loaded.polling.every, self._counts)
+        self._look = Look(watch, loaded.polling.every, Failures(store, readers, site), _now, self._cycles.ended)
         self._relay = _relay(loaded, store)
         self._jobs = Jobs()
         self._jobs.add("evaluation", self._look.look, self._look.tick)
@@ -168,6 +172,7 @@ class _Daemon:
         now = _now()
         try:
             self._store.commit(Commit(now, events=(AuditEvent(now, "stop", {"version": __version__}),)))
+            self._cycles.stopped(now)
         except StoreError as error:
             _logger.error("the stop could not be recorded: %s", error)  # noqa: TRY400 - one line
         _logger.info("stopped")
