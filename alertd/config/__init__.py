@@ -1,7 +1,7 @@
 """The configuration: one TOML file, the environment and credential files on top, all problems at once."""
 
 from .document import json_schema
-from .loaded import DeliverySettings, Loaded, ObservationSpec, Polling, Recipient, SourceSpec
+from .loaded import DeliverySettings, Loaded, ObservationSpec, Polling, Recipient, SourceSpec, StatusSpec
 from .loading import load
 from .quantities import length_of_time, month_day, time_zone
 from .sources import Services, build_services, default_source_kinds
@@ -16,6 +16,7 @@ __all__ = [
     "Services",
     "SourceSpec",
     "StarterAnswers",
+    "StatusSpec",
     "build_services",
     "default_source_kinds",
     "json_schema",

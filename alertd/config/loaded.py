@@ -142,6 +142,19 @@ class DeliverySettings:
 
 
 @dataclass(frozen=True, slots=True)
+class StatusSpec:
+    """How others learn that the program lives and fares well.
+
+    Parameters
+    ----------
+    listen : tuple of str and int, or None
+        IP address and port at which it answers.
+    """
+
+    listen: tuple[str, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Loaded:
     """A checked configuration.
 
@@ -163,6 +176,8 @@ class Loaded:
         How often to look.
     delivery : DeliverySettings
         How hard to try.
+    status : StatusSpec
+        How others learn that it lives.
     database : Path
         Where to remember, absolute.
     warnings : tuple of str
@@ -177,5 +192,6 @@ class Loaded:
     observations: ObservationSpec
     polling: Polling
     delivery: DeliverySettings
+    status: StatusSpec
     database: Path
     warnings: tuple[str, ...]

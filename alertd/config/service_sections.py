@@ -159,3 +159,18 @@ class StateSection(Section):
             "service's state directory, or beside this file."
         ),
     )
+
+
+class StatusSection(Section):
+    """How others learn that the program lives and fares well."""
+
+    listen: ListenAddress | None = Field(
+        default=None,
+        description=(
+            "Address and port on this machine, like 127.0.0.1:9108, at which /metrics gives figures (OpenMetrics) and "
+            "/healthy one line; left out, nobody is answered."
+        ),
+    )
+    open_to_network: YesNo = Field(
+        default=False, description="Whether listen may be an address that other machines can reach."
+    )

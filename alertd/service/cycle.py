@@ -72,13 +72,6 @@ class Cycles:
         What was written to the record since the start.
     on_good : callable
         Is called after each good cycle, and must not wait for anything.
-
-    Attributes
-    ----------
-    outcomes : collections.Counter
-        Cycles since the start: good, blind, stuck or failed.
-    took : timedelta
-        All of them together.
     """
 
     def __init__(
@@ -96,8 +89,8 @@ class Cycles:
         self._on_good = on_good
         self._letters = 0
         self._lock = threading.Lock()
-        self.outcomes: Counter[str] = Counter({"good": 0, "blind": 0, "stuck": 0, "failed": 0})
-        self.took = timedelta(0)
+        self._outcomes: Counter[str] = Counter({"good": 0, "blind": 0, "stuck": 0, "failed": 0})
+        self._took = timedelta(0)
 
     def ended(self, cycle: Cycle) -> None:
         """Log a cycle and note it; what cannot be read or written is logged, not raised.
@@ -120,10 +113,21 @@ class Cycles:
             outcome = "failed"
             _logger.error("the cycle could not be noted: %s", error_text(error))  # noqa: TRY400 - one line
         with self._lock:
-            self.outcomes[outcome] += 1
-            self.took += cycle.duration
+            self._outcomes[outcome] += 1
+            self._took += cycle.duration
         if outcome == "good":
             self._on_good()
+
+    def totals(self) -> tuple[Counter[str], timedelta]:
+        """Return what became of cycles since the start.
+
+        Returns
+        -------
+        tuple of collections.Counter and timedelta
+            How many were good, blind, stuck or failed, and the time that all of them took.
+        """
+        with self._lock:
+            return Counter(self._outcomes), self._took
 
     def stopped(self, now: datetime) -> None:
         """Note that the daemon was stopped in order.

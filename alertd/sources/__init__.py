@@ -11,12 +11,15 @@ from .observations import PushSettings, ThermometerFile, ThermometerServer
 from .open_meteo import OpenMeteoEnsembleSource, OpenMeteoSource
 from .protocol import Source
 from .quota import call_weight
+from .small_connection import Listener, SmallConnection
+from .small_server import ServerThread, SmallServer
 
 __all__ = [
     "AnswerStore",
     "FetchSettings",
     "Fetcher",
     "FileSource",
+    "Listener",
     "MemoryAnswers",
     "MetNorwaySource",
     "MosmixSource",
@@ -27,6 +30,9 @@ __all__ = [
     "PointSource",
     "PushSettings",
     "Request",
+    "ServerThread",
+    "SmallConnection",
+    "SmallServer",
     "Source",
     "StationReport",
     "ThermometerFile",

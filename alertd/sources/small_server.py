@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 _logger = logging.getLogger(__name__)
 
+#: [s] How long a stop waits for connections that were cut off. Assumed: they end within milliseconds, unless the
+#: answer waits for something of ours that hangs.
+_STOP_PATIENCE = 1.0
+
 
 class SmallServer(Listener):
     """Listens at one address.
@@ -42,7 +46,8 @@ class SmallServer(Listener):
         If the address or port cannot be had.
     """
 
-    daemon_threads = False  # server_close waits for them
+    daemon_threads = False
+    block_on_close = False  # server_close would wait for ever for a connection that waits for a hung disk
     request_queue_size = 16
     allow_reuse_port = False  # a port that is taken must be told, not shared
 
@@ -60,7 +65,7 @@ class SmallServer(Listener):
         self.largest_body = largest_body
         self._address = address
         self._free = threading.BoundedSemaphore(most_connections)
-        self._lock = threading.Lock()
+        self._changed = threading.Condition()
         self._open: set[socket.socket] = set()
         self.address_family = socket.AF_INET6 if ":" in address else socket.AF_INET
         super().__init__((address, port), connection)
@@ -76,24 +81,26 @@ class SmallServer(Listener):
             _logger.warning("a connection from %s is closed: too many at once", client_address[0])
             self.shutdown_request(request)
             return
-        with self._lock:
+        with self._changed:
             self._open.add(request)
         super().process_request(request, client_address)
 
     def shutdown_request(self, request: socket.socket) -> None:  # type: ignore[override]
         """Close a connection, however it ended, and make room for another."""
-        with self._lock:
+        with self._changed:
             if request in self._open:
                 self._open.discard(request)
                 self._free.release()
+                self._changed.notify_all()
         super().shutdown_request(request)
 
     def cut_off(self) -> None:
-        """Let all connections end now."""
-        with self._lock:
+        """Let all connections end now, and wait a moment until they have."""
+        with self._changed:
             for request in self._open:
                 with suppress(OSError):
                     request.shutdown(socket.SHUT_RD)
+            self._changed.wait_for(lambda: not self._open, _STOP_PATIENCE)
 
     def handle_error(self, request: object, client_address: tuple[str, int]) -> None:
         """Note that a connection broke; there is no one to tell."""

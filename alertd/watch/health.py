@@ -33,7 +33,7 @@ GIVEN_UP_TOLD_FOR = timedelta(days=7)
 CLOCK_TOLERANCE = timedelta(minutes=5)
 
 #: Parts of the daemon that may note a trouble of their own, under `note_trouble`.
-TROUBLED_PARTS = ("backup", "heartbeat")
+TROUBLED_PARTS = ("backup", "heartbeat", "status port")
 
 _MINUTE, _HOUR, _DAY = 60, 3600, 86400
 

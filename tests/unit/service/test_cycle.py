@@ -110,7 +110,7 @@ def test_only_good_cycles_are_heard_of(house):
     house.look()
     assert read_cycle(house.store).is_blind
     assert house.good == 1
-    assert house.cycles.outcomes == {"good": 1, "failed": 1, "blind": 1, "stuck": 0}
+    assert house.cycles.totals()[0] == {"good": 1, "failed": 1, "blind": 1, "stuck": 0}
 
 
 def test_a_cycle_while_letters_are_stuck_is_not_good(house):
@@ -120,7 +120,7 @@ def test_a_cycle_while_letters_are_stuck_is_not_good(house):
     house.look()
     assert house.good == 0
     assert read_cycle(house.store).last_good is None
-    assert house.cycles.outcomes["stuck"] == 1
+    assert house.cycles.totals()[0]["stuck"] == 1
 
 
 def test_a_stop_is_noted_and_forgotten_with_the_next_cycle(house):
@@ -143,7 +143,7 @@ def test_a_database_that_cannot_be_written_costs_the_note_and_not_the_daemon(hou
     house.look()
     assert "the cycle could not be noted: StoreError: database x is full" in caplog.text
     assert house.good == 0
-    assert house.cycles.outcomes["failed"] == 1
+    assert house.cycles.totals()[0]["failed"] == 1
 
 
 def test_sends_and_letters_are_counted_from_the_start_on(store, clock):
