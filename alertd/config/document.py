@@ -68,7 +68,7 @@ class Document(Section):
     delivery: DeliverySection = Field(default=DeliverySection(), description="Deadline and retries of a message.")
     state: StateSection = Field(default=StateSection(), description="The database of the program.")
     status: StatusSection = Field(
-        default=StatusSection(), description="How others learn that the program lives and fares well."
+        default=StatusSection(), description="Figures, a heartbeat and Test messages: proof that the program lives."
     )
 
 

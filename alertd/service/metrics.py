@@ -138,8 +138,7 @@ class Metrics:
         sends: dict[tuple[str, ...], int] = {
             (channel, outcome.value): 0 for channel in self._channels for outcome in Outcome
         }
-        for key, count in dict(self._counts.sends).items():
-            sends[key] = count
+        sends |= {key: count for key, count in dict(self._counts.sends).items()}  # noqa: C416 - wider keys
         yield _counter("alertd_sends", "Tries to send a message since the start.", ("channel", "outcome"), sends)
         yield _counter(
             "alertd_letters",
