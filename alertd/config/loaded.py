@@ -149,9 +149,12 @@ class StatusSpec:
     ----------
     listen : tuple of str and int, or None
         IP address and port at which it answers.
+    heartbeat : str or None
+        Address that is called after each good look; a secret, not shown.
     """
 
     listen: tuple[str, int] | None = None
+    heartbeat: str | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
     channels = build_channels(draft.sound, path.parent, environ, findings)
     sources = source_specs(draft, path.parent, environ, findings)
     observations = observation_spec(draft, path.parent, environ, findings)
-    status = status_spec(draft, findings)
+    status = status_spec(draft, path.parent, environ, findings)
     if document is None or findings.problems:
         raise ConfigurationError([_with_origin(problem, environment) for problem in findings.problems])
     loaded = Loaded(

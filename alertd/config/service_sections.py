@@ -174,3 +174,10 @@ class StatusSection(Section):
     open_to_network: YesNo = Field(
         default=False, description="Whether listen may be an address that other machines can reach."
     )
+    heartbeat: SecretStr | None = Field(
+        default=None,
+        description=(
+            "Address (http or https), or name of a credential file that holds it, that is called after each good look, "
+            "so that an outside checker notices when calls no longer come. It is kept secret."
+        ),
+    )

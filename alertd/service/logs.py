@@ -20,7 +20,7 @@ _NOT_ON_ONE_LINE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
 _NEEDS_NO_QUOTES = re.compile(r"[^\s\"=]+")
 
 #: Libraries whose own lines may hold tracebacks, or addresses with keys in them; what matters we say ourselves.
-_SILENCED = ("apscheduler", "urllib3", "requests", "apprise")
+_SILENCED = ("apscheduler", "apprise", "requests", "urllib3")
 
 
 class LineFormatter(logging.Formatter):

@@ -1,13 +1,16 @@
-"""All by which the daemon tells of itself: log lines and notes of cycles, figures."""
+"""All by which the daemon tells of itself: log lines and notes of cycles, figures, the heartbeat."""
 
 from __future__ import annotations
 
 import logging
 from typing import TYPE_CHECKING
 
+from alertd import __version__
+from alertd.sources import WebTransport
 from alertd.watch import health, note_trouble
 
 from .cycle import Cycles
+from .heartbeat import Heartbeat
 from .metrics import Metrics
 from .record_counts import RecordCounts
 from .status_port import StatusPort
@@ -22,6 +25,9 @@ if TYPE_CHECKING:
     from .jobs import Jobs
 
 _logger = logging.getLogger(__name__)
+
+#: [bytes] Longest answer to a heartbeat that is taken; nobody reads it. Assumed.
+_LARGEST_ANSWER = 1024 * 1024
 
 
 class Reporting:
@@ -43,9 +49,22 @@ class Reporting:
         self._store = store
         self._clock = clock
         every, counts = loaded.polling.every, RecordCounts(store)
-        self.cycles = Cycles(store, loaded.garden.site, every, counts)
+        self._heartbeat = _heartbeat(loaded, store, clock)
+        beats = self._heartbeat
+        self.cycles = Cycles(
+            store, loaded.garden.site, every, counts, (lambda: None) if beats is None else beats.is_due
+        )
         channels = [channel.name for channel in loaded.channels]
-        metrics = Metrics(store, every, self.cycles, counts, jobs.tally, channels, clock)
+        metrics = Metrics(
+            store,
+            every,
+            self.cycles,
+            counts,
+            jobs.tally,
+            channels,
+            clock,
+            None if beats is None else beats.calls,
+        )
         self._listen = loaded.status.listen
         self._port = None
         if self._listen is not None:
@@ -69,8 +88,22 @@ class Reporting:
             else:
                 _logger.info("status port: figures at http://%s:%d/metrics", self._listen[0], self._port.port)
         note_trouble(self._store, "status port", trouble, self._clock())
+        if self._heartbeat is None:
+            note_trouble(self._store, "heartbeat", "", self._clock())
+        else:
+            self._heartbeat.start()
 
     def stop(self) -> None:
-        """Answer no more."""
+        """Answer and call no more."""
+        if self._heartbeat is not None:
+            self._heartbeat.stop()
         if self._port is not None:
             self._port.stop()
+
+
+def _heartbeat(loaded: Loaded, store: Store, clock: Callable[[], datetime]) -> Heartbeat | None:
+    url, polling = loaded.status.heartbeat, loaded.polling
+    if url is None:
+        return None
+    transport = WebTransport(_LARGEST_ANSWER, proxies_from_environment=polling.proxies_from_environment)
+    return Heartbeat(url, transport, f"alertd/{__version__}", store, clock, deadline=polling.request_deadline)

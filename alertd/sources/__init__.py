@@ -13,6 +13,7 @@ from .protocol import Source
 from .quota import call_weight
 from .small_connection import Listener, SmallConnection
 from .small_server import ServerThread, SmallServer
+from .transport import Transport, TransportFailure, WebTransport
 
 __all__ = [
     "AnswerStore",
@@ -37,6 +38,9 @@ __all__ = [
     "StationReport",
     "ThermometerFile",
     "ThermometerServer",
+    "Transport",
+    "TransportFailure",
+    "WebTransport",
     "call_weight",
     "read_json",
     "read_weather_record",
