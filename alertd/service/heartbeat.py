@@ -21,9 +21,8 @@ from alertd.watch import note_trouble
 from .logs import error_text
 
 if TYPE_CHECKING:
-    from datetime import timedelta
     from collections.abc import Callable
-    from datetime import datetime
+    from datetime import datetime, timedelta
 
     from alertd.sources import Transport
     from alertd.store import Store

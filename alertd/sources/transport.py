@@ -23,8 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
 # Warnings of this library hold whole URLs, and with them keys; what matters is told by `TransportFailure`.
-logging.getLogger("urllib3").addHandler(logging.NullHandler())
-logging.getLogger("urllib3").propagate = False
+logging.getLogger("urllib3").setLevel(logging.CRITICAL)
 
 #: Longest chain of redirects that is followed: services redirect once for decimals and once for a new path. Assumed.
 LONGEST_CHAIN = 3
