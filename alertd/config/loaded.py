@@ -151,10 +151,13 @@ class StatusSpec:
         IP address and port at which it answers.
     heartbeat : str or None
         Address that is called after each good look; a secret, not shown.
+    test_message : str
+        How often Test messages are written: off, weekly or monthly.
     """
 
     listen: tuple[str, int] | None = None
     heartbeat: str | None = field(default=None, repr=False)
+    test_message: str = "off"
 
 
 @dataclass(frozen=True, slots=True)

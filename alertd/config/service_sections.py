@@ -181,3 +181,10 @@ class StatusSection(Section):
             "so that an outside checker notices when calls no longer come. It is kept secret."
         ),
     )
+    test_message: Literal["off", "weekly", "monthly"] = Field(
+        default="off",
+        description=(
+            "Whether everybody gets a Test message by each of their channels, from work.earliest on: on Mondays, or on "
+            "the first day of each month."
+        ),
+    )

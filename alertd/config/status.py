@@ -42,7 +42,11 @@ def status_spec(draft: Draft, base: Path, environ: Mapping[str, str], findings: 
     """
     section = draft.sound.get("status") or {}
     directories = credential_directories(draft.sound, base, environ)
-    return StatusSpec(_listen(section, findings), _heartbeat(section, directories, findings))
+    return StatusSpec(
+        listen=_listen(section, findings),
+        heartbeat=_heartbeat(section, directories, findings),
+        test_message=section.get("test_message", "off"),
+    )
 
 
 def _listen(section: Mapping[str, Any], findings: Findings) -> tuple[str, int] | None:

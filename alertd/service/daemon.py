@@ -106,7 +106,7 @@ class _Daemon:
         self._thermometers = Thermometers(loaded.observations, services.stations, store, _now)
         watch = Watch(loaded.garden, asked, readers, store)
         self._jobs = Jobs()
-        self._reporting = Reporting(loaded, store, self._jobs, _now)
+        self._reporting = Reporting(loaded, store, readers, self._jobs, _now)
         self._look = Look(
             watch, loaded.polling.every, Failures(store, readers, site), _now, self._reporting.cycles.ended
         )

@@ -1,8 +1,9 @@
-"""All by which the daemon tells of itself: log lines and notes of cycles, figures, the heartbeat."""
+"""All by which the daemon tells of itself: log lines and notes of cycles, figures, heartbeat, Test messages."""
 
 from __future__ import annotations
 
 import logging
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from alertd import __version__
@@ -13,6 +14,7 @@ from .cycle import Cycles
 from .heartbeat import Heartbeat
 from .metrics import Metrics
 from .record_counts import RecordCounts
+from .rehearsal import Rehearsal
 from .status_port import StatusPort
 
 if TYPE_CHECKING:
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 
     from alertd.config import Loaded
     from alertd.store import Store
+    from alertd.watch import Readership
 
     from .jobs import Jobs
 
@@ -28,6 +31,11 @@ _logger = logging.getLogger(__name__)
 
 #: [bytes] Longest answer to a heartbeat that is taken; nobody reads it. Assumed.
 _LARGEST_ANSWER = 1024 * 1024
+
+#: How often, and how long after the start first, it is asked whether a Test message is due. Assumed: by then the first
+#: look is over, of which it tells.
+_REHEARSAL_EVERY = timedelta(seconds=30)
+_REHEARSAL_FIRST = timedelta(seconds=10)
 
 
 class Reporting:
@@ -39,13 +47,17 @@ class Reporting:
         The configuration.
     store : Store
         Of the site.
+    readership : Readership
+        Who gets Test messages.
     jobs : Jobs
-        Whose rounds are counted.
+        Take another one for Test messages; their rounds are counted.
     clock : callable
         Returns the present as aware UTC.
     """
 
-    def __init__(self, loaded: Loaded, store: Store, jobs: Jobs, clock: Callable[[], datetime]) -> None:
+    def __init__(
+        self, loaded: Loaded, store: Store, readership: Readership, jobs: Jobs, clock: Callable[[], datetime]
+    ) -> None:
         self._store = store
         self._clock = clock
         every, counts = loaded.polling.every, RecordCounts(store)
@@ -69,6 +81,10 @@ class Reporting:
         self._port = None
         if self._listen is not None:
             self._port = StatusPort(*self._listen, metrics.text, lambda: health(store, every, clock()))
+
+        if loaded.status.test_message != "off":
+            rehearsal = Rehearsal(loaded, store, readership, clock)
+            jobs.add("Test message", rehearsal.look, _REHEARSAL_EVERY, first_after=_REHEARSAL_FIRST)
 
     @property
     def port(self) -> int | None:

@@ -26,7 +26,7 @@ from alertd.service.jobs import Jobs
 from alertd.service.reporting import Reporting
 from alertd.service.status_port import StatusPort
 from alertd.store import Addressed, Commit, Store
-from alertd.watch import CycleNote, Health, SourceSeen, keep_cycle, wrongs
+from alertd.watch import CycleNote, Health, SourceSeen, keep_cycle, readership, wrongs
 from tests.fakes.garden_folder import GardenFolder
 from tests.fakes.letters import make_letter
 from tests.fakes.servers import free_port
@@ -53,13 +53,18 @@ def store():
         yield opened
 
 
+def made(garden, store):
+    loaded = load(garden.configuration, {})
+    return Reporting(loaded, store, readership(loaded), Jobs(), lambda: NOW)
+
+
 @pytest.fixture
 def reporting(store, tmp_path):
     garden = GardenFolder(tmp_path, f"file:{tmp_path / 'letters'}")
     garden.write_forecast(is_severe=False)
     text = garden.configuration.read_text().replace('every = "1s"', 'every = "1h"')
     garden.configuration.write_text(f'{text}\n[status]\nlisten = "127.0.0.1:{free_port()}"\n')
-    reporting = Reporting(load(garden.configuration, {}), store, Jobs(), lambda: NOW)
+    reporting = made(garden, store)
     reporting.start()
     yield reporting
     reporting.stop()
@@ -221,7 +226,7 @@ def test_a_port_that_is_taken_is_told_and_the_watch_goes_on(reporting, store, tm
     other = GardenFolder(tmp_path / "other", f"file:{tmp_path / 'letters'}")
     text = other.configuration.read_text()
     other.configuration.write_text(f'{text}\n[status]\nlisten = "127.0.0.1:{reporting.port}"\n')
-    second = Reporting(load(other.configuration, {}), store, Jobs(), lambda: NOW)
+    second = made(other, store)
     second.start()
     second.stop()
     assert f"status port: cannot listen at 127.0.0.1:{reporting.port} (Address already in use)" in caplog.text

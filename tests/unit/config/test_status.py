@@ -87,3 +87,10 @@ def test_what_is_neither_address_nor_file_is_told(problems, valid, text):
 def test_a_credential_that_is_not_there_is_told(problems, valid):
     (line,) = problems(with_section(valid, 'heartbeat = "checker"'))
     assert line.startswith("status.heartbeat: there is no file")
+
+
+def test_test_messages_are_off_unless_asked_for(loaded, problems, valid):
+    assert loaded(valid).status.test_message == "off"
+    assert loaded(with_section(valid, 'test_message = "monthly"')).status.test_message == "monthly"
+    (line,) = problems(with_section(valid, 'test_message = "daily"'))
+    assert line.startswith("status.test_message: ")
