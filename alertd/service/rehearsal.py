@@ -144,9 +144,9 @@ class Rehearsal:
             f"This is the {self._rhythm} Test message of alertd by the channel {channel}. Nothing is to be done.",
             *self._situation(reader, now),
             (
-                f"The next one comes on {day_text(noon, site)}. If it does not come on that day, then alertd, its machine "
-                "or this channel has stopped: read a forecast yourself, and run alertd status and alertd check --send on "
-                "that machine."
+                f"The next one comes on {day_text(noon, site)}. If it does not come on that day, then alertd, its "
+                "machine or this channel has stopped: read a forecast yourself, and run alertd status and "
+                "alertd check --send on that machine."
             ),
             f"Keep this message: alertd audit verify --head {record} finds any change to the record up to here.",
             f"Record {record}",
