@@ -172,7 +172,8 @@ class StatusSection(Section):
         ),
     )
     open_to_network: YesNo = Field(
-        default=False, description="Whether listen may be an address that other machines can reach."
+        default=False,
+        description="Whether listen may be an address that other machines can reach; nobody is asked for a password.",
     )
     heartbeat: SecretStr | None = Field(
         default=None,
