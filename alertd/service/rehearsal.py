@@ -81,6 +81,26 @@ def following_day(day: date, rhythm: str) -> date:
     return (day + 31 * _DAY).replace(day=1) if rhythm == "monthly" else day + 7 * _DAY
 
 
+def has_none_yet(due: date, last: date, today: date) -> bool:
+    """Return whether a day that is due has not had its letters.
+
+    Parameters
+    ----------
+    due : date
+        As from `due_day`.
+    last : date
+        The last day that had them.
+    today : date
+        Local.
+
+    Returns
+    -------
+    bool
+        A day of the far future was noted with a wrong clock, and silences nothing.
+    """
+    return last < due or last > today + _DAY
+
+
 class Rehearsal:
     """Writes Test messages when they are due.
 
@@ -119,7 +139,7 @@ class Rehearsal:
         if last is None:  # the first day comes with the calendar; alertd check --send is there for those in a hurry
             self._store.set_note(_NOTE, _note(due))
             _logger.info("Test messages: the first one comes on %s", following_day(due, self._rhythm))
-        elif last < due or last > local.date() + _DAY:  # a note of the far future was made with a wrong clock
+        elif has_none_yet(due, last, local.date()):
             self._write(now, due)
 
     def _write(self, now: datetime, due: date) -> None:

@@ -7,11 +7,13 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from alertd import __version__
+from alertd.core import StoreError
 from alertd.sources import WebTransport
 from alertd.watch import health, note_trouble
 
 from .cycle import Cycles
 from .heartbeat import Heartbeat
+from .logs import error_text
 from .metrics import Metrics
 from .record_counts import RecordCounts
 from .rehearsal import Rehearsal
@@ -103,11 +105,17 @@ class Reporting:
                 _logger.error("status port: %s", trouble)  # noqa: TRY400 - one line
             else:
                 _logger.info("status port: figures at http://%s:%d/metrics", self._listen[0], self._port.port)
-        note_trouble(self._store, "status port", trouble, self._clock())
+        self._note("status port", trouble)
         if self._heartbeat is None:
-            note_trouble(self._store, "heartbeat", "", self._clock())
+            self._note("heartbeat", "")
         else:
             self._heartbeat.start()
+
+    def _note(self, part: str, trouble: str) -> None:
+        try:
+            note_trouble(self._store, part, trouble, self._clock())
+        except StoreError as error:
+            _logger.error("%s: %s", part, error_text(error))  # noqa: TRY400 - one line
 
     def stop(self) -> None:
         """Answer and call no more."""

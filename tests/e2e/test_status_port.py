@@ -26,7 +26,7 @@ from alertd.service.jobs import Jobs
 from alertd.service.reporting import Reporting
 from alertd.service.status_port import StatusPort
 from alertd.store import Addressed, Commit, Store
-from alertd.watch import CycleNote, Health, SourceSeen, keep_cycle, readership, wrongs
+from alertd.watch import CycleNote, Health, SourceSeen, keep_cycle, note_trouble, readership, wrongs
 from tests.fakes.garden_folder import GardenFolder
 from tests.fakes.letters import make_letter
 from tests.fakes.servers import free_port
@@ -142,6 +142,43 @@ def test_the_figures_say_what_the_database_says(reporting, store):
         ("alertd_sends_total", ("way", "accepted")): 0.0,
     }
     assert {key: found.get(key) for key in expected} == expected
+
+
+def test_the_heartbeat_shows_in_the_figures_where_there_is_one(reporting, store, tmp_path):
+    assert ("alertd_heartbeats_total", ("accepted",)) not in figures(reporting.port)
+    (tmp_path / "other").mkdir()
+    garden = GardenFolder(tmp_path / "other", f"file:{tmp_path / 'letters'}")
+    more = f'\n[status]\nlisten = "127.0.0.1:{free_port()}"\nheartbeat = "http://127.0.0.1:{free_port()}/"\n'
+    garden.configuration.write_text(garden.configuration.read_text() + more)
+    second = made(garden, store)
+    second.start()
+    try:
+        found = figures(second.port)
+        assert (found["alertd_heartbeats_total", ("accepted",)], found["alertd_heartbeats_total", ("failed",)]) == (
+            0,
+            0,
+        )
+    finally:
+        second.stop()
+
+
+def test_a_database_that_cannot_be_written_keeps_nobody_from_asking(store, tmp_path, monkeypatch, caplog):
+    def fail(_key, _value):
+        message = "database x is full"
+        raise StoreError(message)
+
+    note_trouble(store, "heartbeat", "of the time before", NOW)
+    monkeypatch.setattr(store, "set_note", fail)
+    garden = GardenFolder(tmp_path, f"file:{tmp_path / 'letters'}")
+    text = garden.configuration.read_text()
+    garden.configuration.write_text(f'{text}\n[status]\nlisten = "127.0.0.1:{free_port()}"\n')
+    reporting = made(garden, store)
+    reporting.start()
+    try:
+        assert ask(reporting.port, "/healthy")[0] == 503
+    finally:
+        reporting.stop()
+    assert "heartbeat: StoreError: database x is full" in caplog.text
 
 
 def test_a_blind_watch_shows_in_the_figures(reporting, store):
