@@ -9,8 +9,9 @@ from alertd import __version__
 from .common import OneLineGroup
 from .history_commands import history
 from .judge_commands import assess, check, hindcast
-from .record_commands import audit, done, mark, status, why
+from .record_commands import audit, done, mark, why
 from .set_up_commands import demo, init, run, schema
+from .status_command import status
 
 
 @click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})

@@ -148,6 +148,25 @@ class DeliverySettings:
 
 
 @dataclass(frozen=True, slots=True)
+class StatusSpec:
+    """How others learn that the program lives and fares well.
+
+    Parameters
+    ----------
+    listen : tuple of str and int, or None
+        IP address and port at which it answers.
+    heartbeat : str or None
+        Address that is called after each good look; a secret, not shown.
+    test_message : str
+        How often Test messages are written: off, weekly or monthly.
+    """
+
+    listen: tuple[str, int] | None = None
+    heartbeat: str | None = field(default=None, repr=False)
+    test_message: str = "off"
+
+
+@dataclass(frozen=True, slots=True)
 class Loaded:
     """A checked configuration.
 
@@ -169,6 +188,8 @@ class Loaded:
         How often to look.
     delivery : DeliverySettings
         How hard to try.
+    status : StatusSpec
+        How others learn that it lives.
     database : Path
         Where to remember, absolute.
     warnings : tuple of str
@@ -183,5 +204,6 @@ class Loaded:
     observations: ObservationSpec
     polling: Polling
     delivery: DeliverySettings
+    status: StatusSpec
     database: Path
     warnings: tuple[str, ...]

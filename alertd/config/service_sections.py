@@ -163,3 +163,33 @@ class StateSection(Section):
             "service's state directory, or beside this file."
         ),
     )
+
+
+class StatusSection(Section):
+    """How others learn that the program lives and fares well."""
+
+    listen: ListenAddress | None = Field(
+        default=None,
+        description=(
+            "Address and port on this machine, like 127.0.0.1:9108, at which /metrics gives figures (OpenMetrics) and "
+            "/healthy one line; left out, nobody is answered."
+        ),
+    )
+    open_to_network: YesNo = Field(
+        default=False,
+        description="Whether listen may be an address that other machines can reach; nobody is asked for a password.",
+    )
+    heartbeat: SecretStr | None = Field(
+        default=None,
+        description=(
+            "Address (http or https), or name of a credential file that holds it, that is called after each good look, "
+            "so that an outside checker notices when calls no longer come. It is kept secret."
+        ),
+    )
+    test_message: Literal["off", "weekly", "monthly"] = Field(
+        default="off",
+        description=(
+            "Whether everybody gets a Test message by each of their channels, from work.earliest on: on Mondays, or on "
+            "the first day of each month."
+        ),
+    )

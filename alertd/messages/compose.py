@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import PackageLoader, StrictUndefined, select_autoescape
+from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from alertd.alerts import SITE, NoticeKind
 from alertd.core import as_utc, difference_in_unit, instant_text
@@ -48,7 +49,7 @@ _WEIGHT = {
 #: Facts of an item that are not said twice in a letter.
 _REFERRED_TO = {"How", "Take care"}
 
-_environment = Environment(
+_environment = ImmutableSandboxedEnvironment(
     loader=PackageLoader("alertd.messages"),
     autoescape=select_autoescape(["html"]),
     undefined=StrictUndefined,

@@ -26,6 +26,7 @@ from .daily import Daily
 from .failures import Failures
 from .jobs import Jobs
 from .look import Look
+from .reporting import Reporting
 from .signals import Signals
 from .thermometers import Thermometers
 
@@ -104,9 +105,12 @@ class _Daemon:
         asked = services.sources if sources is None else sources
         self._thermometers = Thermometers(loaded.observations, services.stations, store, _now)
         watch = Watch(loaded.garden, asked, readers, store)
-        self._look = Look(watch, loaded.polling.every, Failures(store, readers, site), _now)
-        self._relay = _relay(loaded, store)
         self._jobs = Jobs()
+        self._reporting = Reporting(loaded, store, readers, self._jobs, _now)
+        self._look = Look(
+            watch, loaded.polling.every, Failures(store, readers, site), _now, self._reporting.cycles.ended
+        )
+        self._relay = _relay(loaded, store)
         self._jobs.add("evaluation", self._look.look, self._look.tick)
         self._jobs.add("thermometers", self._thermometers.collect, _THERMOMETERS_EVERY)
         self._jobs.add("outbox", lambda: self._send(_now()), _RELAY_EVERY)
@@ -135,6 +139,7 @@ class _Daemon:
             _logger.info("outbox: %s in flight when the last daemon ended, to be sent again", _counted(left, "letter"))
         self._jobs.start()
         self._thermometers.start()
+        self._reporting.start()
 
     def go_on(self, signals: Signals, stop: threading.Event) -> bool:
         """Keep an eye on signals, clock and evaluations until it is time to stop; return whether all was well."""
@@ -162,12 +167,14 @@ class _Daemon:
         """Stop everything; return whether it stopped."""
         self._jobs.stop()
         self._thermometers.stop()
+        self._reporting.stop()
         self._relay.stop()
         if not (self._jobs.wait(_STOP_PATIENCE) and self._relay.wait(timedelta(0))):
             return False
         now = _now()
         try:
             self._store.commit(Commit(now, events=(AuditEvent(now, "stop", {"version": __version__}),)))
+            self._reporting.cycles.stopped(now)
         except StoreError as error:
             _logger.error("the stop could not be recorded: %s", error)  # noqa: TRY400 - one line
         _logger.info("stopped")
