@@ -5,7 +5,7 @@ from .decision import SITE, Decision, State, decide, next_call
 from .garden import Garden
 from .lifecycle import TABLE, Event, NoticeKind, Step, step
 from .notice import Change, Notice, Transition
-from .outlook import Outlook, Refusal, outlook
+from .outlook import Outlook, Refusal, outlook, reason_to_refuse
 from .reports import COVER_AFTER, Report, can_be_reported, report_declined, report_done
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "decide",
     "next_call",
     "outlook",
+    "reason_to_refuse",
     "report_declined",
     "report_done",
     "step",

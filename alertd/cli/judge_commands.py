@@ -21,7 +21,7 @@ from alertd.core import (
 )
 from alertd.delivery import Outcome, send
 from alertd.hindcast import HindcastSettings, hindcast_facts, hindcast_text, run_hindcast
-from alertd.messages import Reader, letter_for_test, when_text
+from alertd.messages import Reader, letter_for_test, warning_lines, when_text
 from alertd.sources import FileSource, read_weather_record
 from alertd.watch import Watch, readership
 from alertd.weather import observed_weather
@@ -43,6 +43,8 @@ from .tell import (
     series_facts,
     source_facts,
 )
+from .tell_ground import ground_facts, ground_lines, snow_facts, snow_lines
+from .tell_warnings import warning_facts
 
 if TYPE_CHECKING:
     from datetime import datetime, timedelta
@@ -189,11 +191,20 @@ def assess(config_path: Path | None, at: datetime | None, *, as_json: bool) -> N
                 "sources": source_facts(decision),
                 "series": series_facts(decision, loaded.garden),
                 "observed": observed_facts(observed, loaded.garden),
+                "ground": ground_facts(decision, loaded.garden),
+                "snow": snow_facts(decision),
+                "warnings": warning_facts(decision),
                 "assessments": assessment_facts(decision, loaded.garden),
             }
         )
         return
-    lines = [*assessment_lines(decision, loaded.garden), *observed_lines(observed, loaded.garden, decision.now)]
+    lines = [
+        *assessment_lines(decision, loaded.garden),
+        *warning_lines(decision, loaded.garden, only_of_cold=False),
+        *ground_lines(decision, loaded.garden),
+        *snow_lines(decision),
+        *observed_lines(observed, loaded.garden, decision.now),
+    ]
     click.echo("\n".join(lines))
 
 

@@ -7,9 +7,11 @@ import click
 from alertd import __version__
 
 from .common import OneLineGroup
+from .history_commands import history
 from .judge_commands import assess, check, hindcast
-from .record_commands import audit, done, mark, status, why
+from .record_commands import audit, done, mark, why
 from .set_up_commands import demo, init, run, schema
+from .status_command import status
 
 
 @click.group(cls=OneLineGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -18,5 +20,5 @@ def main() -> None:
     """Forecast alerts for people who keep cold-tender woody plants where winters are cold."""
 
 
-for command in (init, check, assess, run, status, mark, done, why, hindcast, audit, schema, demo):
+for command in (init, check, assess, run, status, mark, done, why, hindcast, history, audit, schema, demo):
     main.add_command(command)

@@ -1,7 +1,8 @@
 """The configuration: one TOML file, the environment and credential files on top, all problems at once."""
 
 from .document import json_schema
-from .loaded import DeliverySettings, Loaded, ObservationSpec, Polling, Recipient, SourceSpec
+from .history import History, build_history
+from .loaded import DeliverySettings, Loaded, ObservationSpec, Polling, Recipient, SourceSpec, StatusSpec
 from .loading import load
 from .quantities import length_of_time, month_day, time_zone
 from .sources import Services, build_services, default_source_kinds
@@ -9,6 +10,7 @@ from .starter import StarterAnswers, starter_text
 
 __all__ = [
     "DeliverySettings",
+    "History",
     "Loaded",
     "ObservationSpec",
     "Polling",
@@ -16,6 +18,8 @@ __all__ = [
     "Services",
     "SourceSpec",
     "StarterAnswers",
+    "StatusSpec",
+    "build_history",
     "build_services",
     "default_source_kinds",
     "json_schema",

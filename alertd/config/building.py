@@ -87,6 +87,7 @@ def build_polling(document: Document) -> Polling:
         stale_after=length_of_time(section.stale_after),
         request_deadline=length_of_time(section.request_deadline),
         proxies_from_environment=section.proxies_from_environment,
+        non_commercial=section.non_commercial,
     )
 
 
@@ -98,6 +99,7 @@ def build_delivery(document: Document) -> DeliverySettings:
         first_retry=length_of_time(section.first_retry),
         max_retry=length_of_time(section.max_retry),
         max_tries=section.max_tries,
+        give_up_after=length_of_time(section.give_up_after),
     )
 
 

@@ -113,12 +113,15 @@ class Polling:
         How long one request to a service may take.
     proxies_from_environment : bool
         Whether proxies that the environment names are used.
+    non_commercial : bool
+        Whether the use is said to be non-commercial.
     """
 
     every: timedelta
     stale_after: timedelta
     request_deadline: timedelta = timedelta(seconds=20)
     proxies_from_environment: bool = False
+    non_commercial: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,13 +135,35 @@ class DeliverySettings:
     first_retry, max_retry : timedelta
         Pause after the first failure, and the longest one.
     max_tries : int
-        Tries on one channel before it is given up.
+        Tries on one channel before the next takes over.
+    give_up_after : timedelta
+        A message that no channel has taken for so long is given up and reported.
     """
 
     deadline: timedelta
     first_retry: timedelta
     max_retry: timedelta
     max_tries: int
+    give_up_after: timedelta = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class StatusSpec:
+    """How others learn that the program lives and fares well.
+
+    Parameters
+    ----------
+    listen : tuple of str and int, or None
+        IP address and port at which it answers.
+    heartbeat : str or None
+        Address that is called after each good look; a secret, not shown.
+    test_message : str
+        How often Test messages are written: off, weekly or monthly.
+    """
+
+    listen: tuple[str, int] | None = None
+    heartbeat: str | None = field(default=None, repr=False)
+    test_message: str = "off"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +188,8 @@ class Loaded:
         How often to look.
     delivery : DeliverySettings
         How hard to try.
+    status : StatusSpec
+        How others learn that it lives.
     database : Path
         Where to remember, absolute.
     warnings : tuple of str
@@ -177,5 +204,6 @@ class Loaded:
     observations: ObservationSpec
     polling: Polling
     delivery: DeliverySettings
+    status: StatusSpec
     database: Path
     warnings: tuple[str, ...]

@@ -28,6 +28,7 @@ from .outline import key_path, shown
 from .problems import model_problems, sound_part
 from .reading import read_toml
 from .sources import source_specs
+from .status import status_spec
 from .temperatures import check_temperatures
 
 if TYPE_CHECKING:
@@ -68,6 +69,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
     channels = build_channels(draft.sound, path.parent, environ, findings)
     sources = source_specs(draft, path.parent, environ, findings)
     observations = observation_spec(draft, path.parent, environ, findings)
+    status = status_spec(draft, path.parent, environ, findings)
     if document is None or findings.problems:
         raise ConfigurationError([_with_origin(problem, environment) for problem in findings.problems])
     loaded = Loaded(
@@ -79,6 +81,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         observations=observations,
         polling=build_polling(document),
         delivery=build_delivery(document),
+        status=status,
         database=database_path(document, path.parent, environ),
         warnings=tuple(findings.warnings),
     )

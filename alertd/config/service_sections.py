@@ -146,7 +146,11 @@ class DeliverySection(Section):
     deadline: Deadline = Field(default="30s", description="How long one send may take.")
     first_retry: Pause = Field(default="30s", description="Pause after the first failure; it doubles with each try.")
     max_retry: Pause = Field(default="30min", description="Longest pause between two tries.")
-    max_tries: Whole = Field(default=8, ge=1, le=1000, description="Tries on one channel before it is given up.")
+    max_tries: Whole = Field(default=8, ge=1, le=1000, description="Tries on one channel before the next takes over.")
+    give_up_after: Gap = Field(
+        default="24h",
+        description="A message that no channel has taken for so long is overtaken; it is given up and reported.",
+    )
 
 
 class StateSection(Section):
@@ -157,5 +161,35 @@ class StateSection(Section):
         description=(
             "Path of the database; a relative one counts from this configuration file. Left out: alertd.sqlite in the "
             "service's state directory, in /var/lib/alertd if this file is in /etc/alertd, or else beside this file."
+        ),
+    )
+
+
+class StatusSection(Section):
+    """How others learn that the program lives and fares well."""
+
+    listen: ListenAddress | None = Field(
+        default=None,
+        description=(
+            "Address and port on this machine, like 127.0.0.1:9108, at which /metrics gives figures (OpenMetrics) and "
+            "/healthy one line; left out, nobody is answered."
+        ),
+    )
+    open_to_network: YesNo = Field(
+        default=False,
+        description="Whether listen may be an address that other machines can reach; nobody is asked for a password.",
+    )
+    heartbeat: SecretStr | None = Field(
+        default=None,
+        description=(
+            "Address (http or https), or name of a credential file that holds it, that is called after each good look, "
+            "so that an outside checker notices when calls no longer come. It is kept secret."
+        ),
+    )
+    test_message: Literal["off", "weekly", "monthly"] = Field(
+        default="off",
+        description=(
+            "Whether everybody gets a Test message by each of their channels, from work.earliest on: on Mondays, or on "
+            "the first day of each month."
         ),
     )

@@ -17,11 +17,13 @@ from alertd.sources import (
     MemoryAnswers,
     MetNorwaySource,
     MosmixSource,
+    NwsAlertSource,
     NwsObservationSource,
     NwsSource,
     OpenMeteoEnsembleSource,
     OpenMeteoSource,
     PointSource,
+    WarnedSource,
 )
 
 from .channels import credential_directories, read_credential
@@ -256,7 +258,8 @@ def _source(spec: SourceSpec, site: Site, fetcher: Fetcher) -> Source:
         return FileSource(name=spec.name, path=spec.path or Path(), credits=spec.credits or "", weight=spec.weight)
     common: dict[str, Any] = {"base_url": spec.base_url, "credits": spec.credits, "weight": spec.weight}
     if spec.kind == "nws":
-        return NwsSource(spec.name, site, fetcher, **common)
+        forecasts = NwsSource(spec.name, site, fetcher, **common)
+        return WarnedSource(forecasts, NwsAlertSource(spec.name, site, fetcher, base_url=spec.base_url))
     if spec.kind == "met_norway":
         return MetNorwaySource(spec.name, site, fetcher, **common)
     if spec.kind == "mosmix":

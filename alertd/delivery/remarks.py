@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 #: Last line of a letter that may arrive a second time.
 SENT_AGAIN = "Sent again under the same reference because the first try ended without an answer."
 
+#: First line of a letter that is sent long after it was written.
+SENT_LATE = "This message is late: it could not be sent when it was written. A later one may say otherwise."
+
 _BODY_START = re.compile(r"<body\b[^>]*>", flags=re.IGNORECASE)
 _BODY_END = re.compile(r"</body\s*>", flags=re.IGNORECASE)
 _REPORT_REFERENCE = re.compile(r".+-unreached-\d+")
@@ -83,14 +86,14 @@ def not_taken(channel: str, reason: str) -> str:
 def report_unreached(
     letter: Letter, recipient: str, *, number: int, channel: str, reason: str, now: datetime
 ) -> Letter:
-    """Return a letter that tells somebody else that its recipient could not be reached.
+    """Return a letter that tells somebody that another letter arrived nowhere.
 
     Parameters
     ----------
     letter : Letter
         The one that no channel took.
     recipient : str
-        Who is told.
+        Who is told; perhaps the very one who was not reached.
     number : int
         Makes the reference of the report unique.
     channel : str
@@ -105,12 +108,15 @@ def report_unreached(
     Letter
         Short, with the subject of the other.
     """
-    subject = f"{letter.recipient} could not be reached"
+    is_own = recipient == letter.recipient
+    subject = "A message to you could not be sent" if is_own else f"{letter.recipient} could not be reached"
     lines = (
         f'No channel took a message to {letter.recipient}; the last was "{channel}" ({reason}).',
         f"Its subject: {letter.subject}",
         f"Its reference: {letter.reference}",
-        f"Please tell {letter.recipient}, or see to it yourself.",
+        "Look at alertd status for how things stand now."
+        if is_own
+        else f"Please tell {letter.recipient}, or see to it yourself.",
     )
     paragraphs = "".join(f"<p>{escape(line)}</p>" for line in lines)
     return replace(

@@ -27,7 +27,13 @@ class RelaySettings:
     jitter : float
         Share by which a wait is made shorter or longer at random, so that retries of many letters spread.
     max_tries : int
-        After so many the letter is given up on this channel.
+        After so many the next channel takes over, if the recipient has one. The last channel is tried on.
+    lasts : timedelta
+        A letter that no channel has taken for so long is given up and reported: what it says has been overtaken.
+    reports_last : timedelta
+        So long for reports of letters that arrived nowhere: they stay true.
+    reports_pause : timedelta
+        A report that the last channel refuses is tried again after so long: somebody may mend the channel.
     parallel : int
         Letters in flight at the same time, each in a process of about 60 MB.
     """
@@ -38,6 +44,9 @@ class RelaySettings:
     max_retry: timedelta = timedelta(minutes=30)
     jitter: float = 0.2
     max_tries: int = 8
+    lasts: timedelta = timedelta(hours=24)
+    reports_last: timedelta = timedelta(days=7)
+    reports_pause: timedelta = timedelta(hours=6)
     parallel: int = 6
 
     @property

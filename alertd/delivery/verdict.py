@@ -26,13 +26,15 @@ class Outcome(StrEnum):
     """What is known after one try.
 
     ``ACCEPTED``: the channel took the letter. ``REFUSED``: it will never take it. ``UNAVAILABLE``: it did not take
-    it, later it may. ``UNKNOWN``: nobody can tell whether it took it.
+    it, later it may. ``UNKNOWN``: nobody can tell whether it took it. ``EXPIRED``: it was not asked, because the letter
+    had become too old to be of use.
     """
 
     ACCEPTED = "accepted"
     REFUSED = "refused"
     UNAVAILABLE = "unavailable"
     UNKNOWN = "unknown"
+    EXPIRED = "expired"
 
 
 class Phrase(StrEnum):
@@ -59,6 +61,7 @@ class Phrase(StrEnum):
     NO_PROCESS = "the sending process cannot be started"
     OWN_FAULT = "a fault of alertd itself"
     NO_CHANNEL = "no such channel in the configuration"
+    TOO_OLD = "too old to be of use"
 
 
 @dataclass(frozen=True, slots=True)

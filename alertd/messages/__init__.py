@@ -3,6 +3,7 @@
 from .compose import Reader, compose, letter_for_test, letter_reference
 from .item import Item, item_of
 from .letter import Letter
+from .warned import warning_lines
 from .when import clock_text, day_text, length_text, month_day_text, span_text, when_text
 from .wording import action_phrase, condition_text, sentence
 
@@ -22,5 +23,6 @@ __all__ = [
     "month_day_text",
     "sentence",
     "span_text",
+    "warning_lines",
     "when_text",
 ]

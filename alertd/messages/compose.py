@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import PackageLoader, StrictUndefined, select_autoescape
+from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from alertd.alerts import SITE, NoticeKind
 from alertd.core import as_utc, difference_in_unit, instant_text
@@ -14,6 +15,7 @@ from alertd.site import Condition
 
 from .item import Item, item_of
 from .letter import Letter
+from .warned import warning_lines
 from .when import clock_text, day_text, when_text
 from .wording import condition_text
 
@@ -47,7 +49,7 @@ _WEIGHT = {
 #: Facts of an item that are not said twice in a letter.
 _REFERRED_TO = {"How", "Take care"}
 
-_environment = Environment(
+_environment = ImmutableSandboxedEnvironment(
     loader=PackageLoader("alertd.messages"),
     autoescape=select_autoescape(["html"]),
     undefined=StrictUndefined,
@@ -167,8 +169,8 @@ def _short(items: list[Item]) -> str:
 
 
 def _remarks(decision: Decision, garden: Garden) -> list[str]:
-    """Return what must be known of the forecasts: disagreement, and sources left out."""
-    remarks = []
+    """Return what must be known of the forecasts: public warnings, disagreement, and sources left out."""
+    remarks = warning_lines(decision, garden)
     merged = decision.outlook.merged
     if merged is not None and merged.disagreement is not None and merged.disagreement >= DISAGREEMENT_TOLD:
         spread = difference_in_unit(merged.disagreement, garden.units)

@@ -69,6 +69,7 @@ class Arrangement:
             first_retry=delivery.first_retry,
             max_retry=delivery.max_retry,
             max_tries=delivery.max_tries,
+            lasts=delivery.give_up_after,
         )
 
 
@@ -139,8 +140,8 @@ def rearrange(
 def fixed_for_life(running: Loaded, wanted: Loaded) -> list[Problem]:
     """Return what a configuration changes that cannot change while the daemon runs.
 
-    The database holds the alerts and letters that must not be lost, and an address at which devices are heard can
-    be in use by somebody else, which is only known once the old one has been given up.
+    The database holds the alerts and letters that must not be lost, and an address at which devices or questions are
+    heard can be in use by somebody else, which is only known once the old one has been given up.
 
     Parameters
     ----------
@@ -159,6 +160,9 @@ def fixed_for_life(running: Loaded, wanted: Loaded) -> list[Problem]:
     if wanted.observations.push != running.observations.push:
         what = "the address and token of devices cannot change while alertd runs"
         problems.append(Problem("observations.push", what, _RESTART))
+    if wanted.status.listen != running.status.listen:
+        what = "the address at which figures are asked for cannot change while alertd runs"
+        problems.append(Problem("status.listen", what, _RESTART))
     return problems
 
 

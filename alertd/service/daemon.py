@@ -24,6 +24,7 @@ from .failures import Failures
 from .jobs import Jobs
 from .logs import error_text
 from .look import Look
+from .reporting import Reporting
 from .signals import Signals
 from .supervisor import Supervisor
 from .thermometers import Thermometers
@@ -128,12 +129,13 @@ class _Daemon:
         self._refused = ""
         site = loaded.garden.site
         self._thermometers = Thermometers(loaded.observations, self._runs.services.stations, store, _now)
+        self._jobs = Jobs()
+        self._reporting = Reporting(loaded, store, self._runs.readership, self._jobs, _now)
         self._failures = Failures(store, self._runs.readership, site)
-        self._look = Look(self._runs.watch, loaded.polling.every, self._failures, _now)
+        self._look = Look(self._runs.watch, loaded.polling.every, self._failures, _now, self._reporting.cycles.ended)
         self._relay = _relay(self._runs, store)
         self._relayed = LastDone()
         self._vitals = Vitals(store, site, _now)
-        self._jobs = Jobs()
         self._daily = Daily(store, site, self._jobs.tally, _now)
         self._jobs.add("evaluation", self._look.look, self._look.tick)
         self._jobs.add("thermometers", self._thermometers.collect, _THERMOMETERS_EVERY)
@@ -169,6 +171,7 @@ class _Daemon:
             _logger.info("outbox: %s in flight when the last daemon ended, to be sent again", counted(left, "letter"))
         self._jobs.start()
         self._thermometers.start()
+        self._reporting.start()
         self._supervisor.ready(self._status())
 
     def go_on(self, signals: Signals, stop: threading.Event) -> bool:
@@ -200,12 +203,14 @@ class _Daemon:
         self._supervisor.stopping()
         self._jobs.stop()
         self._thermometers.stop()
+        self._reporting.stop()
         self._relay.stop()
         if not (self._jobs.wait(_STOP_PATIENCE) and self._relay.wait(timedelta(0))):
             return False
         now = _now()
         try:
             self._store.commit(Commit(now, events=(AuditEvent(now, "stop", {"version": __version__}),)))
+            self._reporting.cycles.stopped(now)
         except StoreError as error:
             _logger.error("the stop could not be recorded: %s", error)  # noqa: TRY400 - one line
         _logger.info("stopped")
@@ -249,6 +254,7 @@ class _Daemon:
         self._thermometers.use(loaded.observations, new.services.stations)
         self._relay.use(new.channels, new.relay_settings, site.slug, new.others)
         self._failures.use(new.readership, site)
+        self._reporting.use(loaded, new.readership)
         self._daily.site = self._vitals.site = site
         self._runs, self._refused = new, ""
         self._look.use(new.watch, loaded.polling.every)

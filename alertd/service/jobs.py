@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 _logger = logging.getLogger(__name__)
 
-#: Threads for jobs: one for each and some to spare, since none has two rounds at a time.
+#: Threads for jobs: one for each at least, since none has two rounds at a time.
 _THREADS = 8
 
 

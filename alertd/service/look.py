@@ -8,6 +8,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from .clock import is_due, pause_after
+from .cycle import Cycle
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,13 +40,23 @@ class Look:
         Hears what became of each.
     clock : callable
         Returns the present as aware UTC.
+    heard : callable, optional
+        Hears of each cycle when it has ended.
     """
 
-    def __init__(self, watch: Watch, every: timedelta, failures: Failures, clock: Callable[[], datetime]) -> None:
+    def __init__(
+        self,
+        watch: Watch,
+        every: timedelta,
+        failures: Failures,
+        clock: Callable[[], datetime],
+        heard: Callable[[Cycle], None] = lambda _: None,
+    ) -> None:
         self._watch = watch
         self._every = every
         self._failures = failures
         self._clock = clock
+        self._heard = heard
         self._last: datetime | None = None
         self._call: datetime | None = None
         self._refused: frozenset[str] = frozenset()
@@ -70,9 +81,11 @@ class Look:
             self._call = watch.next_call(now)
         except Exception as error:  # noqa: BLE001 - whatever it is, the next evaluation must come
             self._failures.failed(error, now)
+            self._tell(now, error=error)
             return
         self._failures.worked(now)
         self._log(decision)
+        self._tell(now, decision)
 
     def called_ago(self) -> timedelta:
         """Return how long ago `look` was called last; while it hangs, nobody calls it."""
@@ -103,6 +116,13 @@ class Look:
     def clock_was_set(self) -> None:
         """Evaluate at the next `look`, because times that were noted mean nothing any more."""
         self._last = None
+
+    def _tell(self, now: datetime, decision: Decision | None = None, error: Exception | None = None) -> None:
+        """Let others hear of a cycle that has ended."""
+        duration = timedelta(seconds=time.monotonic() - self._called)
+        pause = now + pause_after(self._failures.in_a_row, self._every)
+        due = pause if self._call is None else min(pause, self._call)
+        self._heard(Cycle(now, duration, due, self._failures.in_a_row, decision, error))
 
     def _log(self, decision: Decision) -> None:
         for transition in decision.transitions:

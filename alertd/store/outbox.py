@@ -21,7 +21,7 @@ from .outbox_table import OutboxTable
 from .records import Addressed, OutboxItem, OutboxState
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Sequence
 
     from alertd.audit import AuditEvent
 
@@ -235,11 +235,10 @@ class Outbox(OutboxTable):
         now: datetime,
         error: str,
         event: AuditEvent,
-        instead: Addressed | None = None,
-        *,
-        letter_event: AuditEvent | None = None,
+        *instead: Addressed,
+        further: Sequence[AuditEvent] = (),
     ) -> bool:
-        """Give a letter up, and perhaps send another instead.
+        """Give a letter up, and perhaps send others instead, all in one transaction.
 
         Parameters
         ----------
@@ -251,11 +250,12 @@ class Outbox(OutboxTable):
             Why; no secrets.
         event : AuditEvent
             The failure, for the log.
-        instead : Addressed or None
-            Put into the outbox in the same transaction: the same letter by its next channel
-            (`OutboxItem.by_next_channel`), or a report of the failure to somebody.
-        letter_event : AuditEvent or None
-            The ``letter`` event of `instead`, needed when its reference and recipient are new to the outbox.
+        *instead : Addressed
+            Put into the outbox: the same letter by its next channel (`OutboxItem.by_next_channel`), or reports of the
+            failure.
+        further : sequence of AuditEvent
+            Whatever else is to be recorded; among it the ``letter`` event of each letter in `instead` whose reference
+            and recipient are new to the outbox.
 
         Returns
         -------
@@ -265,21 +265,24 @@ class Outbox(OutboxTable):
         Raises
         ------
         ValueError
-            If `instead` is in the outbox already (same reference, recipient and channel), or is new and has no
-            event.
+            If a letter of `instead` is in the outbox already (same reference, recipient and channel), or is new and
+            has no event.
         StoreError
             If the database cannot be written.
         """
+        recorded = {
+            (each.body.get("reference"), each.body.get("recipient")) for each in further if each.kind == "letter"
+        }
         with self._writing():
             if not self._settle(item, OutboxState.DEAD, event, error=error, settled=now):
                 return False
-            if instead is not None:
-                if letter_event is None and not self._is_known(instead):
-                    message = f"letter {instead.letter.reference} is new and needs an event for the audit log"
+            for addressed in instead:
+                letter = addressed.letter
+                if (letter.reference, letter.recipient) not in recorded and not self._is_known(addressed):
+                    message = f"letter {letter.reference} is new and needs an event for the audit log"
                     raise ValueError(message)
-                self._insert_letter(instead, now)
-            if letter_event is not None:
-                self._append([letter_event])
+                self._insert_letter(addressed, now)
+            self._append(list(further))
             return True
 
     def _settle(

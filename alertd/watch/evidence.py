@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from alertd.alerts import Announcement, Decision, Transition
     from alertd.messages import Letter
     from alertd.risk import Assessment, ColdSpell
-    from alertd.weather import Finding, Forecast
+    from alertd.weather import Finding, Forecast, PublicWarning
 
 
 def evaluation_event(decision: Decision, findings: Sequence[Finding]) -> AuditEvent:
@@ -107,6 +107,18 @@ def _forecast(forecast: Forecast) -> dict[str, object]:
         "sha256": digest.hexdigest(),
         "credits": forecast.credits,
         "problem": forecast.problem or None,
+        **({} if forecast.warnings is None else {"warnings": [_warning(each) for each in forecast.warnings]}),
+    }
+
+
+def _warning(warning: PublicWarning) -> dict[str, object]:
+    """Return what a weather service warns of."""
+    return {
+        "event": warning.event,
+        "sent": instant_text(warning.sent),
+        "onset": None if warning.onset is None else instant_text(warning.onset),
+        "ends": None if warning.ends is None else instant_text(warning.ends),
+        "severity": warning.severity,
     }
 
 

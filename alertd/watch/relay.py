@@ -3,16 +3,22 @@
 ::
 
     accepted ──► accept
-    unavailable, unknown ──► postpone, longer each time; after the last try: give up
+    unavailable, unknown ──► postpone, longer each time
+        └─► after the last try, if the recipient has a next channel: give up
     refused ──► give up
+    too old to be of use ──► expire
 
     give up ──► the same letter by the recipient's next channel
-            └─► none left: a short report to the other recipients
-                └─► nobody else, or a report itself: the audit log and the daemon's log
+            └─► none left: report
+    expire ──► report
+
+    report ──► a short letter to everybody, the recipient too, which is tried for days, refused or not
+           └─► if there is nobody else, or a report itself expires: the audit log and the daemon's log
 
 Each channel carries one letter at a time and each send has a deadline, so a hung channel delays its own letters
 only. A send that is stopped leaves its letter claimed: when the lease runs out the letter is sent again under the
-same reference. So a letter may arrive twice, but none is lost.
+same reference. So a letter may arrive twice, but none is lost. A line that is down for hours loses nothing either:
+what waited is sent when it is back, with a line that says so, and what has been overtaken meanwhile is named.
 """
 
 from __future__ import annotations
@@ -28,6 +34,7 @@ from alertd.audit import AuditEvent
 from alertd.core import AlertdError
 from alertd.delivery import (
     SENT_AGAIN,
+    SENT_LATE,
     Outcome,
     Phrase,
     RelaySettings,
@@ -40,7 +47,7 @@ from alertd.delivery import (
     retry_delay,
     send,
 )
-from alertd.store import Addressed, Commit
+from alertd.store import Addressed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -55,6 +62,10 @@ _logger = logging.getLogger(__name__)
 
 #: How long stopping waits for sends in flight to end [s]; each looks every 0.1 s whether it shall stop.
 _STOP_PATIENCE = 1.0
+
+#: A letter that is sent so long after it was written says so. Assumed: longer than a few retries, shorter than the time
+#: in which a forecast changes.
+_LATE_AFTER = timedelta(hours=2)
 
 
 def _system_clock() -> datetime:
@@ -75,7 +86,7 @@ class Relay:
     site_slug : str
         Short name of the site, for the threads of mails.
     others : mapping of str to tuple of str
-        Every recipient with the channels, first choice first; those who are told when another cannot be reached.
+        Every recipient with the channels, first choice first: all are told when one cannot be reached.
     random : random.Random
         For the jitter.
     clock : callable
@@ -209,15 +220,23 @@ class Relay:
             _logger.error("outbox: %s", error)  # noqa: TRY400
 
     def _send(self, item: OutboxItem) -> SendResult:
+        if self._has_expired(item):
+            return SendResult(Outcome.EXPIRED, Phrase.TOO_OLD.value, None, timedelta(0))
         channel = self._channels.get(item.channel)
         if channel is None:
             return SendResult(Outcome.REFUSED, Phrase.NO_CHANNEL.value, None, timedelta(0))
         letter = put_at_end(item.letter, SENT_AGAIN) if item.is_resend else item.letter
+        if self._clock() - letter.composed >= _LATE_AFTER:
+            letter = put_in_front(letter, SENT_LATE)
         try:
             return send(channel, letter, site_slug=self._site_slug, deadline=self._settings.deadline, stop=self._stop)
         except Exception as error:  # noqa: BLE001 - a fault of ours is tried again and given up like any other
             _logger.error("letter %s by channel %s: %s", item.reference, item.channel, type(error).__name__)  # noqa: TRY400
             return SendResult(Outcome.UNKNOWN, Phrase.OWN_FAULT.value, None, timedelta(0))
+
+    def _has_expired(self, item: OutboxItem) -> bool:
+        lasts = self._settings.reports_last if is_report(item.letter) else self._settings.lasts
+        return self._clock() - item.letter.composed >= lasts
 
     def _settle(self, item: OutboxItem, result: SendResult) -> None:
         now = self._clock()
@@ -233,59 +252,49 @@ class Relay:
             item.attempts,
             result.reason,
         )
-        if result.outcome is Outcome.REFUSED or item.attempts >= self._settings.max_tries:
-            self._give_up(item, result.reason, event, now)
-            return
-        delay = retry_delay(self._settings, item.attempts, result.retry_after, self._random)
-        self._store.postpone(
-            item,
-            now,
-            now + delay,
-            result.reason,
-            event,
-            is_outcome_unknown=result.outcome is Outcome.UNKNOWN,
-        )
-
-    def _give_up(self, item: OutboxItem, reason: str, event: AuditEvent, now: datetime) -> None:
-        if item.fallback_channels:
-            letter = put_in_front(item.letter, not_taken(item.channel, reason))
+        is_refused = result.outcome is Outcome.REFUSED
+        if result.outcome is Outcome.EXPIRED:
+            self._report(item, result.reason, event, now)
+        elif item.fallback_channels and (is_refused or item.attempts >= self._settings.max_tries):
+            letter = put_in_front(item.letter, not_taken(item.channel, result.reason))
             instead = Addressed(letter, item.fallback_channels, item.published_head)
-            self._store.bury(item, now, reason, event, instead)
-            return
-        reports = self._reports(item, reason, now)
-        if not reports:
-            self._record_problem(item, reason, event, now)
-            return
-        first, *rest = reports
-        if self._store.bury(item, now, reason, event, first, letter_event=_letter_event(first, item, now)):
-            for report in rest:
-                self._store.commit(Commit(now, letters=(report,), events=(_letter_event(report, item, now),)))
+            self._store.bury(item, now, result.reason, event, instead)
+        elif is_refused and is_report(item.letter):
+            self._store.postpone(item, now, now + self._settings.reports_pause, result.reason, event)
+        elif is_refused:
+            self._report(item, result.reason, event, now)
+        else:
+            delay = retry_delay(self._settings, item.attempts, result.retry_after, self._random)
+            is_unknown = result.outcome is Outcome.UNKNOWN
+            self._store.postpone(item, now, now + delay, result.reason, event, is_outcome_unknown=is_unknown)
+
+    def _report(self, item: OutboxItem, reason: str, event: AuditEvent, now: datetime) -> None:
+        """Give a letter up for good, and tell those who can be told."""
+        reports = [] if is_report(item.letter) else self._reports(item, reason, now)
+        further = [_letter_event(report, item, now) for report in reports]
+        is_told = any(report.letter.recipient != item.recipient for report in reports)
+        if not is_told:
+            body = {"problem": "unreached", "reference": item.reference, "recipient": item.recipient, "reason": reason}
+            further.append(AuditEvent(now, "problem", body))
+        if self._store.bury(item, now, reason, event, *reports, further=further) and not is_told:
+            _logger.error(
+                "letter %s: %s could not be reached, and there is nobody else to tell; mend the channel %s (%s)",
+                item.reference,
+                item.recipient,
+                item.channel,
+                reason,
+            )
 
     def _reports(self, item: OutboxItem, reason: str, now: datetime) -> list[Addressed]:
-        if is_report(item.letter):
-            return []
         reports = []
         for recipient, names in self._others.items():
             channels = tuple(name for name in dict.fromkeys(names) if name in self._channels)
-            if recipient != item.recipient and channels:
+            if channels:
                 letter = report_unreached(
                     item.letter, recipient, number=item.item_id, channel=item.channel, reason=reason, now=now
                 )
                 reports.append(Addressed(letter, channels))
         return reports
-
-    def _record_problem(self, item: OutboxItem, reason: str, event: AuditEvent, now: datetime) -> None:
-        if not self._store.bury(item, now, reason, event):
-            return
-        body = {"problem": "unreached", "reference": item.reference, "recipient": item.recipient, "reason": reason}
-        self._store.commit(Commit(now, events=(AuditEvent(now, "problem", body),)))
-        _logger.error(
-            "letter %s: %s could not be reached, and there is nobody else to tell; mend the channel %s (%s)",
-            item.reference,
-            item.recipient,
-            item.channel,
-            reason,
-        )
 
 
 def _send_event(item: OutboxItem, result: SendResult, now: datetime) -> AuditEvent:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from alertd.alerts import Decision, Refusal, decide, next_call
+from alertd.alerts import Decision, Refusal, decide, next_call, reason_to_refuse
 from alertd.core import SourceError, StoreError, as_utc, instant_text
 from alertd.messages import Reader, compose
 from alertd.store import Addressed, Commit, StateChanged
@@ -183,18 +183,26 @@ class Watch:
                 continue
             if self._is_new(forecast):
                 news += findings
-            kept = self._newer(forecast)
+            kept = self._better(forecast, now)
             self._last_good[source.name] = kept
             forecasts.append(kept)
         return forecasts, failures, news
 
-    def _newer(self, forecast: Forecast) -> Forecast:
-        """Return the forecast, or the one before if that was made later: services have answered with days-old ones."""
+    def _better(self, forecast: Forecast, now: datetime) -> Forecast:
+        """Return the forecast, or the one before if that serves better.
+
+        Services have answered with days-old forecasts, and a file may be read while it is being written.
+        """
         last = self._last_good.get(forecast.source)
-        if last is None or forecast.forecast_reference_time >= last.forecast_reference_time:
+        if last is None:
             return forecast
-        made = instant_text(forecast.forecast_reference_time)
-        return replace(last, problem=f"answers with an older forecast than before, made {made}")
+        if forecast.forecast_reference_time < last.forecast_reference_time:
+            made = instant_text(forecast.forecast_reference_time)
+            return replace(last, problem=f"answers with an older forecast than before, made {made}")
+        reason = reason_to_refuse(now, self.garden, forecast)
+        if reason is None or reason_to_refuse(now, self.garden, last) is not None:
+            return forecast
+        return replace(last, problem=f"the newest answer cannot be used, {reason}")
 
     def _is_new(self, forecast: Forecast) -> bool:
         """Return whether a source has made a forecast that was not seen before."""

@@ -9,12 +9,16 @@ from .finding import Check, Finding
 from .freeze_dates import FreezeDates, freeze_dates
 from .hourly import at_hours, forecast_with_hours, hourly_axis, own_step, with_hours
 from .lapse import STANDARD_LAPSE_RATE, at_elevation, minima_at_elevation
+from .lead_times import forecasts_by_lead_day
 from .merge import Merged, merge, realization_counts
 from .observation import LONGEST_KEPT, Observation, Observed, observed_weather
+from .public_warning import PublicWarning
 from .quality import PHYSICAL_RANGE, QualityReport, check_quality
 from .quality_settings import QualitySettings
 from .series import CANONICAL_UNITS, Forecast, PeriodMinimum, Series
+from .soil import SoilTemperatures
 from .units import UNITS, Conversion
+from .winters import Winter, winters
 
 __all__ = [
     "CANONICAL_UNITS",
@@ -33,10 +37,13 @@ __all__ = [
     "Observation",
     "Observed",
     "PeriodMinimum",
+    "PublicWarning",
     "QualityReport",
     "QualitySettings",
     "Series",
+    "SoilTemperatures",
     "WeatherTable",
+    "Winter",
     "at_elevation",
     "at_hours",
     "bind_minima",
@@ -45,6 +52,7 @@ __all__ = [
     "dress",
     "dress_forecast",
     "forecast_with_hours",
+    "forecasts_by_lead_day",
     "freeze_dates",
     "hourly_axis",
     "longest_gap",
@@ -57,6 +65,7 @@ __all__ = [
     "unbound_minima",
     "usable_times",
     "weather_csv_columns",
+    "winters",
     "with_hours",
     "write_forecast_archive_csv",
     "write_weather_csv",

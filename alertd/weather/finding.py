@@ -21,6 +21,7 @@ class Check(StrEnum):
     RATE_OF_CHANGE = "rate of change"
     STUCK = "stuck value"
     GAP = "gap"
+    NOT_TOLD = "not told by the source"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ class Finding:
     check : Check
         What was checked.
     variable : str
-        CF standard name, or ``time`` for what concerns the time axis.
+        CF standard name, ``time`` for what concerns the time axis, or the name of what else a source tells.
     first, last : datetime
         Aware UTC: the first and the last time concerned.
     count : int

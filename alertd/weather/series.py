@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from .public_warning import PublicWarning
+    from .soil import SoilTemperatures
+
 #: CF standard names that alertd knows, with the canonical unit of each as a UCUM code.
 CANONICAL_UNITS = {
     "air_temperature": "Cel",
@@ -157,6 +160,10 @@ class Forecast:
         where it says nothing.
     weight : float
         How much this source counts beside the others; any unit, above 0.
+    warnings : tuple of PublicWarning or None
+        What the service warns of at the site; ``None`` if that was not asked or could not be learnt.
+    soil : SoilTemperatures or None
+        Temperatures of the ground by the same model, as it has them.
 
     Raises
     ------
@@ -173,6 +180,8 @@ class Forecast:
     minima: tuple[PeriodMinimum, ...] = ()
     error: NDArray[np.float64] | None = None
     weight: float = 1.0
+    warnings: tuple[PublicWarning, ...] | None = None
+    soil: SoilTemperatures | None = None
 
     def __post_init__(self) -> None:
         """Refuse what is no forecast."""

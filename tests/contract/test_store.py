@@ -527,7 +527,7 @@ def test_a_dead_letter_can_be_reported_to_somebody_else(store):
     with pytest.raises(ValueError, match="r-1-dead is new and needs an event"):
         store.bury(item, NOON, "gone", sent(item, "failed"), report)
     assert contents(store) == before
-    assert store.bury(item, NOON, "gone", sent(item, "failed"), report, letter_event=written(report.letter))
+    assert store.bury(item, NOON, "gone", sent(item, "failed"), report, further=[written(report.letter)])
     assert [item.recipient for item in store.outbox_items(OutboxState.WAITING)] == ["lou"]
     assert store.verify_audit() == []
 

@@ -8,6 +8,7 @@ import random
 import sys
 import threading
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -31,6 +32,7 @@ def present() -> datetime:
 
 
 def put(store, letter, *channels):
+    letter = replace(letter, composed=present())
     event = AuditEvent(present(), "letter", {"reference": letter.reference, "recipient": letter.recipient})
     store.commit(Commit(present(), letters=(Addressed(letter, channels),), events=(event,)))
 

@@ -114,7 +114,8 @@ class OutboxMachine(RuleBasedStateMachine):
         item = data.draw(st.sampled_from(self.claims)) if self.claims else None
         if item is not None:
             is_current, following = self.settles(item), item.by_next_channel
-            assert self.store.bury(item, self.now, "gone", self.event(item, "failed"), following) is is_current
+            given = () if following is None else (following,)
+            assert self.store.bury(item, self.now, "gone", self.event(item, "failed"), *given) is is_current
             if is_current:
                 self.row_of(item).state = OutboxState.DEAD
                 if following is not None:

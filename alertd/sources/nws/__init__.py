@@ -1,4 +1,4 @@
-"""The US National Weather Service: forecasts of a grid, observations of stations, alerts."""
+"""The US National Weather Service: forecasts of a grid, observations of stations, warnings."""
 
 from .alerts import NwsAlert, NwsAlerts, NwsAlertSource, parse_alerts
 from .gridpoint import GridForecast, parse_gridpoint
@@ -8,6 +8,7 @@ from .points import GridCell, Mapping, PointSource, parse_points
 from .problems import explain
 from .source import NwsSource
 from .stations import Station, parse_stations
+from .warned import WarnedSource
 
 __all__ = [
     "GridCell",
@@ -22,6 +23,7 @@ __all__ = [
     "PointSource",
     "Station",
     "StationReport",
+    "WarnedSource",
     "explain",
     "parse_alerts",
     "parse_gridpoint",

@@ -10,7 +10,7 @@ from .access import Access, Endpoint
 from .document import Asked
 from .history import OpenMeteoArchive, OpenMeteoPreviousRuns
 from .models import ARCHIVE_MODELS, ENSEMBLE_MODELS, FORECAST_MODELS, Model, SoilLayer
-from .parse import LEAD_DAYS, ParsedForecast, SoilTemperatures, parse_forecast, parse_models, parse_previous_runs
+from .parse import LEAD_DAYS, ParsedForecast, parse_forecast, parse_models, parse_previous_runs
 from .refusals import blocked_until, explain
 from .run_status import RunStatus, parse_status, run_of
 from .source import CREDITS, DEFAULT_MODEL, OpenMeteoEnsembleSource, OpenMeteoSource, credits_of
@@ -33,7 +33,6 @@ __all__ = [
     "ParsedForecast",
     "RunStatus",
     "SoilLayer",
-    "SoilTemperatures",
     "blocked_until",
     "credits_of",
     "explain",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from alertd.weather import Series
+from alertd.weather import Series, SoilTemperatures
 
 from .columns import columns_of, times_of
 from .document import check_place, document_of, refuse, shown
@@ -28,28 +28,6 @@ LEAD_DAYS = (1, 2, 3, 4, 5, 6, 7)
 
 #: [°C] Temperatures of the ground further from zero cannot be true. Assumed: deserts reach about 80 °C (from memory).
 LARGEST_SOIL_TEMPERATURE = 90.0
-
-
-@dataclass(frozen=True, slots=True)
-class SoilTemperatures:
-    """Temperatures of the ground by a model's own word.
-
-    Parameters
-    ----------
-    model : str
-        Name of the model: what a depth means depends on it.
-    depths : tuple of (float, float)
-        Top and bottom of each layer [m] below the surface; equal for a level.
-    times : numpy.ndarray
-        shape (n_times,), ``datetime64[s]``, UTC, strictly increasing.
-    values : numpy.ndarray
-        shape (n_depths, n_realizations, n_times) [°C], NaN where missing.
-    """
-
-    model: str
-    depths: tuple[tuple[float, float], ...]
-    times: NDArray[np.datetime64]
-    values: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from alertd.core import SourceError, SourceMalformed, as_utc, instant_text
-from alertd.sources.reference_time import LARGEST_LEAD
+from alertd.sources.reference_time import LARGEST_LEAD, tells_of_older
 from alertd.weather import Check, Finding, Forecast, check_quality
 
 from .access import ENSEMBLE, FORECAST, Access
@@ -13,7 +13,7 @@ from .document import Asked
 from .models import ENSEMBLE_MODELS, FORECAST_MODELS, model_of
 from .parse import ParsedForecast, parse_forecast
 from .request import LARGEST_ENSEMBLE_DAYS, LARGEST_FORECAST_DAYS, forecast_request, status_request
-from .run_status import latest_possible_run, parse_status, run_of
+from .run_status import day_asked, latest_possible_run, parse_status, run_of
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from .access import Endpoint
     from .models import Model
-    from .parse import SoilTemperatures
 
 #: What the licence asks to show beside the data. Source: the service's licence page, seen.
 CREDITS = (
@@ -123,17 +122,11 @@ class OpenMeteoSource:
         self._request = forecast_request(name, site, self._access, self._ENDPOINT, self._model, days)
         status_access = Access(base_url if status_url is None else status_url, api_key, non_commercial=non_commercial)
         self._status_request = status_request(name, status_access, self._model) if self._model.status else None
-        self._soil: SoilTemperatures | None = None
 
     @property
     def name(self) -> str:
         """Name of the source, as in the configuration."""
         return self._name
-
-    @property
-    def soil_temperatures(self) -> SoilTemperatures | None:
-        """Temperatures of the ground in the answer that :meth:`get` returned last; None if it had none."""
-        return self._soil
 
     def get(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return the latest forecast.
@@ -159,12 +152,20 @@ class OpenMeteoSource:
         """
         now = as_utc(now)
         self._access.require_permission(self._ENDPOINT)
-        (parsed, series, findings), answer = self._fetcher.fetch_and_parse(self._request, now, self._parse)
+        (parsed, series, findings), answer = self._fetcher.fetch_and_parse(
+            self._request, now, self._parse, lambda read: day_asked(read[1])
+        )
         reference_time, note = self._reference_time(series, answer, now)
-        self._soil = parsed.soil
         notes = (*parsed.notes, *([note] if note else []))
         forecast = Forecast(
-            self._name, reference_time, answer.retrieved, series, self._credits, answer.problem, weight=self._weight
+            self._name,
+            reference_time,
+            answer.retrieved,
+            series,
+            self._credits,
+            answer.problem,
+            weight=self._weight,
+            soil=parsed.soil,
         )
         return forecast, (*findings, *(_finding(text, answer.retrieved) for text in notes))
 
@@ -182,9 +183,14 @@ class OpenMeteoSource:
         if self._status_request is None:
             return latest, f"the service does not say when {self._model.name} was run; its age is that of the answer"
         try:
-            status, told = self._fetcher.fetch_and_parse(self._status_request, now, parse_status)
+            status, told = self._fetcher.fetch_and_parse(
+                self._status_request, now, parse_status, lambda status: status.initialisation
+            )
         except SourceError as error:
             return latest, f"when {self._model.name} was run is unknown ({error}); its age is that of the answer"
+        if tells_of_older(told.problem):  # runs do not go back, so there is none after the last that was told
+            note = f"{told.problem}; {self._model.name} counts as last run at {instant_text(status.initialisation)}"
+            return min(latest, run_of(status, answer.retrieved)), note
         if told.problem and answer.retrieved > told.retrieved + status.update_interval:
             return latest, (
                 f"when {self._model.name} was run was last told at {instant_text(told.retrieved)} ({told.problem}); "
@@ -211,4 +217,4 @@ class OpenMeteoEnsembleSource(OpenMeteoSource):
 
 def _finding(text: str, instant: datetime) -> Finding:
     """Return what concerns an answer as a whole."""
-    return Finding(Check.GAP, "time", instant, instant, 1, text)
+    return Finding(Check.NOT_TOLD, "time", instant, instant, 1, text)

@@ -12,9 +12,9 @@ from alertd.sources import (
     MemoryAnswers,
     MetNorwaySource,
     MosmixSource,
-    NwsSource,
     OpenMeteoEnsembleSource,
     OpenMeteoSource,
+    WarnedSource,
 )
 
 CANARY = "k3y-that-nobody-may-see"
@@ -64,7 +64,7 @@ def test_each_kind_becomes_its_source(loaded, valid, tmp_path):
     key.chmod(0o600)
     result = loaded(with_sources(valid, ALL_KINDS))
     sources = build_services(result, MemoryAnswers()).sources
-    kinds = [NwsSource, MetNorwaySource, OpenMeteoSource, OpenMeteoEnsembleSource, MosmixSource]
+    kinds = [WarnedSource, MetNorwaySource, OpenMeteoSource, OpenMeteoEnsembleSource, MosmixSource]
     assert [type(source) for source in sources] == kinds
     assert [source.name for source in sources] == ["grid", "north", "meteo", "members", "town"]
     assert [spec.weight for spec in result.sources] == [2.0, 1.0, 1.0, 1.0, 1.0]

@@ -9,7 +9,7 @@ import pytest
 
 from alertd.audit import AuditEvent
 from alertd.core import StoreError
-from alertd.delivery import SENT_AGAIN, Channel, Outcome, SendResult, send
+from alertd.delivery import SENT_AGAIN, SENT_LATE, Channel, Outcome, SendResult, send
 from alertd.messages import Letter
 from alertd.store import Addressed, Commit, OutboxState, Store
 from alertd.watch.relay import Relay, RelaySettings
@@ -157,7 +157,7 @@ def test_after_the_last_try_the_next_channel_takes_over_under_the_same_reference
     relay = house.relay(RelaySettings(max_tries=3, jitter=0.0))
     for _ in range(3):
         house.carry(relay)
-        house.now += timedelta(hours=1)
+        house.now += timedelta(minutes=30)
     assert house.states() == [("Ann", "blocked", "dead"), ("Ann", "disk", "accepted")]
     assert house.text("disk") == (
         "Wrap 4 figs\n\n"
@@ -195,6 +195,7 @@ def test_when_no_channel_of_a_recipient_is_left_all_others_are_told(house):
     house.carry(house.relay(others=others))
     assert house.states() == [
         ("Ann", "refusing", "dead"),
+        ("Ann", "refusing", "waiting"),
         ("Ben", "disk", "accepted"),
         ("Cleo", "shelf", "accepted"),
     ]
@@ -206,26 +207,100 @@ def test_when_no_channel_of_a_recipient_is_left_all_others_are_told(house):
     assert house.events("problem") == []
 
 
-def test_a_report_may_take_another_channel_but_is_not_reported_itself(house):
+def test_a_report_may_take_another_channel_and_is_tried_until_somebody_mends_one(house):
     house.put(make_letter(), "refusing")
-    house.carry(house.relay(others={"Ann": ("refusing",), "Ben": ("dumb", "refusing")}))
+    relay = house.relay(others={"Ben": ("dumb", "refusing")})
+    house.carry(relay)
     assert house.states() == [
         ("Ann", "refusing", "dead"),
         ("Ben", "dumb", "dead"),
-        ("Ben", "refusing", "dead"),
+        ("Ben", "refusing", "waiting"),
     ]
-    (problem,) = house.events("problem")
-    assert problem["recipient"] == "Ben"
+    house.channels["refusing"] = house.channels["disk"]
+    relay = house.relay(others={"Ben": ("dumb", "refusing")})
+    house.now += SETTINGS.reports_pause - timedelta(seconds=1)
+    assert house.carry(relay) == 0
+    house.now += timedelta(seconds=1)
+    house.carry(relay)
+    assert house.states()[-1] == ("Ben", "refusing", "accepted")
+    assert house.events("problem") == []
 
 
 @pytest.mark.parametrize("others", [None, {"Ann": ("refusing", "disk")}])
 def test_when_there_is_nobody_else_the_logs_say_so(house, others, caplog):
     house.put(make_letter(), "refusing")
     house.carry(house.relay(others=others))
-    assert house.states() == [("Ann", "refusing", "dead")]
+    assert house.states()[0] == ("Ann", "refusing", "dead")
+    assert len(house.states()) == (1 if others is None else 3), "what was missed is named to Ann as soon as it can be"
     assert house.events("problem") == [
         {"problem": "unreached", "reference": "N7-1", "recipient": "Ann", "reason": "address not understood"}
     ]
+    assert "Ann could not be reached, and there is nobody else to tell" in caplog.text
+
+
+def test_the_last_channel_is_tried_on_after_the_last_try_until_it_is_back(house):
+    house.put(make_letter(), "blocked")
+    relay = house.relay(RelaySettings(max_tries=2, jitter=0.0))
+    for _ in range(30):
+        house.carry(relay)
+        house.now += timedelta(minutes=30)
+    assert house.states() == [("Ann", "blocked", "waiting")]
+    (house.folder / SECRET).unlink()
+    house.carry(relay)
+    assert house.states() == [("Ann", "blocked", "accepted")]
+    assert house.text(f"{SECRET}/x").startswith(f"Wrap 4 figs\n\n{SENT_LATE}\n\n")
+
+
+def test_a_letter_that_is_soon_sent_does_not_say_that_it_is_late(house):
+    house.put(make_letter(), "disk")
+    house.now += timedelta(minutes=119)
+    house.carry(house.relay())
+    assert SENT_LATE not in house.text("disk")
+
+
+def test_what_nobody_took_for_a_day_is_given_up_and_told_to_everybody_once_a_channel_is_back(house):
+    house.put(make_letter(), "blocked")
+    relay = house.relay(others={"Ann": ("blocked",), "Ben": ("disk",)})
+    for _ in range(49):
+        house.carry(relay)
+        house.now += timedelta(minutes=30)
+    assert house.states() == [
+        ("Ann", "blocked", "dead"),
+        ("Ann", "blocked", "waiting"),
+        ("Ben", "disk", "accepted"),
+    ]
+    outcomes = [event["outcome"] for event in house.events("send") if event["reference"] == "N7-1"]
+    assert outcomes[-1] == "expired"
+    assert set(outcomes[:-1]) == {"unavailable"}
+    (dead,) = house.store.outbox_items(OutboxState.DEAD)
+    (house.folder / SECRET).unlink()
+    house.now += timedelta(hours=1)
+    house.carry(relay)
+    own = house.text(f"{SECRET}/x", f"N7-1-unreached-{dead.item_id}")
+    assert own.startswith("A message to you could not be sent: Wrap 4 figs")
+    assert "(too old to be of use)" in own
+    assert "Look at alertd status for how things stand now." in own
+    assert "Please tell Ann, or see to it yourself." in house.text("disk", f"N7-1-unreached-{dead.item_id}")
+
+
+def test_after_a_long_sleep_an_overtaken_letter_is_not_sent_but_named(house):
+    house.put(make_letter(), "disk")
+    house.now += timedelta(days=3)
+    house.carry(house.relay(others={"Ann": ("disk", "shelf")}))
+    assert house.states() == [("Ann", "disk", "dead"), ("Ann", "disk", "accepted")]
+    assert not (house.folder / "disk" / "N7-1.txt").exists()
+
+
+def test_a_report_that_nobody_takes_for_a_week_ends_in_the_logs(house, caplog):
+    house.put(make_letter(), "blocked")
+    relay = house.relay(others={"Ann": ("blocked",)})
+    for _ in range(9):
+        house.carry(relay)
+        house.now += timedelta(days=1)
+    assert [state for _, _, state in house.states()] == ["dead", "dead"]
+    at_once, in_the_end = house.events("problem")
+    assert at_once["reference"] == "N7-1"
+    assert in_the_end["reference"].startswith("N7-1-unreached-")
     assert "Ann could not be reached, and there is nobody else to tell" in caplog.text
 
 

@@ -91,6 +91,25 @@ def test_an_answer_older_than_the_one_before_does_not_take_its_place() -> None:
         assert "older forecast than before, made 2026-01-16T21:00:00Z" in decision.outlook.refused[0].reason
 
 
+def test_an_answer_that_breaks_off_too_soon_leaves_the_one_before_in_use_until_that_is_stale() -> None:
+    case = Case()
+    with case as watch:
+        watch.evaluate(TUESDAY)
+        short = COLD.window(TUESDAY - HOUR, TUESDAY + 20 * HOUR)
+        for hours in (1, 2):
+            case.source.forecast = make_forecast(TUESDAY + hours * HOUR, short)
+            decision = watch.evaluate(TUESDAY + hours * HOUR)
+            (used,) = decision.outlook.used
+            assert used.forecast_reference_time == TUESDAY
+            assert "the newest answer cannot be used, incomplete: " in decision.outlook.refused[0].reason
+        case.source.forecast = make_forecast(TUESDAY + 13 * HOUR, short)
+        decision = watch.evaluate(TUESDAY + 13 * HOUR)
+        assert decision.outlook.series is None
+        assert decision.outlook.refused[0].reason.startswith("incomplete: ")
+        case.source.forecast = make_forecast(TUESDAY + 14 * HOUR, COLD)
+        assert watch.evaluate(TUESDAY + 14 * HOUR).outlook.refused == ()
+
+
 def test_a_source_that_never_answered_leaves_the_watch_blind() -> None:
     with Case(source=Told()) as watch:
         assert watch.evaluate(TUESDAY).outlook.series is None
