@@ -20,6 +20,7 @@ from tests.e2e.kill_support import (
     stop,
     wait_until,
 )
+from tests.fakes.http_servers import Behaviour, HttpServer
 from tests.fakes.service_manager import ServiceManager
 
 
@@ -87,3 +88,33 @@ def test_a_credential_that_everybody_can_read_is_warned_of_once_at_the_start(tmp
         stop(process)
     (line,) = [line for line in log_of(garden).splitlines() if "can be read by everybody" in line]
     assert line.endswith(f"{garden.folder / 'credentials' / 'way'} can be read by everybody; run chmod 600 on it")
+
+
+def test_a_hangup_lets_another_outside_checker_hear_the_heartbeat(tmp_path, server):
+    garden = mail_garden(tmp_path, server)
+    garden.write_forecast(is_severe=False)
+    text = garden.configuration.read_text()
+    with HttpServer() as web:
+        for name in ("first", "second"):
+            web.script(f"/{name}", Behaviour(body=b"OK"))
+            credential = garden.folder / "credentials" / name
+            credential.write_text(f"{web.url}/{name}")
+            credential.chmod(0o600)
+
+        def heard(name: str) -> int:
+            return len(web.requests(f"/{name}"))
+
+        garden.configuration.write_text(f'{text}\n[status]\nheartbeat = "first"\n')
+        with running(garden) as process:
+            assert wait_until(lambda: heard("first")), log_of(garden)
+            garden.configuration.write_text(f'{text}\n[status]\nheartbeat = "second"\n')
+            process.send_signal(signal.SIGHUP)
+            assert wait_until(lambda: heard("second")), log_of(garden)
+            seen = heard("first")
+            assert wait_until(lambda: heard("second") >= 3), log_of(garden)
+            assert heard("first") == seen
+            garden.configuration.write_text(text)
+            process.send_signal(signal.SIGHUP)
+            assert wait_until(lambda: log_of(garden).count("is used from now on") == 2), log_of(garden)
+            code, _ = stop(process)
+    assert code == 0
