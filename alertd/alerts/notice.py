@@ -41,6 +41,8 @@ class Notice:
         The rule that spoke, with its critical temperature.
     changes : tuple of Change
         Why it is told again.
+    in_place_of : str
+        Name of the person who has not answered, where somebody else is told in that person's place; else ``""``.
     """
 
     kind: NoticeKind
@@ -49,6 +51,26 @@ class Notice:
     task: Task | None
     threshold: Threshold | None
     changes: tuple[Change, ...] = ()
+    in_place_of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """An open alert as an evaluation leaves it, whether or not there is anything new to tell.
+
+    Parameters
+    ----------
+    alert : Alert
+        As it stands now.
+    task : Task or None
+        What is to be done, as things are now; ``None`` for matters of the whole site.
+    threshold : Threshold or None
+        The rule that speaks, where one still does.
+    """
+
+    alert: Alert
+    task: Task | None
+    threshold: Threshold | None
 
 
 @dataclass(frozen=True, slots=True)

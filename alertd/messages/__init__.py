@@ -1,20 +1,33 @@
 """What people read."""
 
-from .compose import Reader, compose, letter_for_test, letter_reference
+from .compose import compose, letter_for_test, letter_reference
+from .correspondence import Correspondence, Told
+from .digest import Digest, digest_of
 from .item import Item, item_of
 from .letter import Letter
+from .patience import breaks_quiet_hours, due_at, is_for_digest
+from .reader import Reader, stand_ins
+from .telling import Telling, tell
 from .when import clock_text, day_text, length_text, month_day_text, span_text, when_text
 from .wording import action_phrase, condition_text, sentence
 
 __all__ = [
+    "Correspondence",
+    "Digest",
     "Item",
     "Letter",
     "Reader",
+    "Telling",
+    "Told",
     "action_phrase",
+    "breaks_quiet_hours",
     "clock_text",
     "compose",
     "condition_text",
     "day_text",
+    "digest_of",
+    "due_at",
+    "is_for_digest",
     "item_of",
     "length_text",
     "letter_for_test",
@@ -22,5 +35,7 @@ __all__ = [
     "month_day_text",
     "sentence",
     "span_text",
+    "stand_ins",
+    "tell",
     "when_text",
 ]

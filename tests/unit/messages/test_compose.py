@@ -5,7 +5,7 @@ import pytest
 
 from alertd.alerts import Refusal
 from alertd.core import TemperatureUnit
-from alertd.messages import Reader, compose, letter_for_test, letter_reference
+from alertd.messages import Reader, compose, letter_for_test, letter_reference, tell
 from alertd.site import Cover
 from tests.fakes.garden import FIGS, POTS, Keeper, local, make_forecast, make_garden, nights
 
@@ -21,7 +21,8 @@ def weather(*lows):
 
 
 def letters(decision, garden, *readers):
-    return compose(decision, garden, readers or (ANN,), RECORD)
+    told = tell(decision, garden, readers or (ANN,), {})
+    return tuple(compose(each, decision, garden, RECORD) for each in told if each.is_letter)
 
 
 def both(now=TUESDAY, *seen, failures=(), **changes):
