@@ -222,7 +222,7 @@ def _check_quiet_hours(text: str) -> str:
     try:
         quiet_hours(text)
     except ValueError:
-        refuse("are no hours from one time of day to another", 'write them as text, like "22:00-06:30"')
+        refuse("is no span from one time of day to another", 'write it as text, like "22:00-06:30"')
     return text
 
 
