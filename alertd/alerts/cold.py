@@ -101,7 +101,7 @@ def _open(case: Case, action: Action, threat: Threat, plans: Plans) -> tuple[Tra
         Facts(spell, threat.threshold, task),
         case.now,
     )
-    return step, Standing(step.after, task, threat.threshold)
+    return step, Standing(step.after, task, threat.threshold, spell)
 
 
 def _steps(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[list[Transition], Standing]:
@@ -141,16 +141,15 @@ def _follow(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[Trans
         is_sociable=case.is_sociable,
     )
     event = _event(alert, fate, task, case.now, changes)
-    threshold = None if lingering is None else lingering.threshold
+    threshold, seen = (None, None) if lingering is None else (lingering.threshold, lingering.spell)
     if event is None:
-        is_same = lingering is None or lingering.spell.end == alert.end
-        followed = alert if is_same or lingering is None else replace(alert, end=lingering.spell.end)
-        return None, Standing(followed, task, threshold)
+        followed = alert if seen is None or seen.end == alert.end else replace(alert, end=seen.end)
+        return None, Standing(followed, task, threshold, seen)
     facts = Facts(None, threshold, task)
     if strict is not None and event not in {Event.REMINDER, Event.FINAL_CALL}:
         facts = replace(facts, spell=strict.spell)
     step = move_alert(alert, event, facts, case.now, changes)
-    return step, Standing(step.after, task, threshold)
+    return step, Standing(step.after, task, threshold, seen)
 
 
 @dataclass(frozen=True, slots=True)

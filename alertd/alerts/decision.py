@@ -214,7 +214,7 @@ def _with_all_alerts(decision: Decision, garden: Garden, state: State, of_cold: 
         if alert.is_open and alert.alert_id not in known:
             group = groups.get(alert.group)
             task = None if group is None else task_at_leisure(garden.work, group, alert.action)
-            others.append(Standing(alert, task, None))
+            others.append(Standing(alert, task))
     ended = tuple(alert for alert in latest.values() if not alert.is_open)
     return replace(decision, standings=(*of_cold, *others), ended=ended)
 

@@ -117,8 +117,8 @@ def compose(telling: Telling, decision: Decision, garden: Garden, record: str) -
 
 
 def _presses(notices: list[Notice]) -> bool:
-    """Return whether the first of several matters asks for something to be done or left."""
-    return bool(notices) and not is_for_digest(notices[0])
+    """Return whether the first of several matters asks for something: to act, to leave it, or to look at the trees."""
+    return bool(notices) and (not is_for_digest(notices[0]) or notices[0].kind is NoticeKind.EXPIRED)
 
 
 def _subject_of_day(digest: Digest, now: datetime, garden: Garden) -> str:
@@ -130,7 +130,8 @@ def _subject_of_day(digest: Digest, now: datetime, garden: Garden) -> str:
 def _response_type(notices: list[Notice], decision: Decision, reader: Reader) -> str:
     """Return CAP's response to a letter: that of its most urgent matter, or to keep an eye on what is open."""
     if notices:
-        return notices[0].alert.announced.response_type.value
+        is_answered = notices[0].kind is NoticeKind.ANSWERED
+        return (ResponseType.NONE if is_answered else notices[0].alert.announced.response_type).value
     is_open = any(reader.cares_for(standing.alert.group) for standing in decision.standings)
     return (ResponseType.MONITOR if is_open else ResponseType.NONE).value
 

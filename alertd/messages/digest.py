@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from alertd.alerts import AlertState
 from alertd.core import temperature_text
 from alertd.risk import Rule, nights_ahead
 
-from .when import day_text, span_text, when_text
+from .when import span_text, weekday_text, when_text
 from .wording import action_phrase, percent_text, sentence
 
 if TYPE_CHECKING:
@@ -39,6 +38,8 @@ class Digest:
     ----------
     following : str
         What is to be done next, in one line without a full stop.
+    is_following_new : bool
+        Whether the same letter tells it as new.
     open_matters : tuple of str
         One line for each open matter that the letter does not tell as new.
     nights : tuple of str
@@ -48,6 +49,7 @@ class Digest:
     """
 
     following: str
+    is_following_new: bool
     open_matters: tuple[str, ...]
     nights: tuple[str, ...]
     coldest: str
@@ -80,6 +82,7 @@ def digest_of(decision: Decision, garden: Garden, reader: Reader, told: Collecti
     coldest = min(nights, key=lambda night: night.minimum, default=None)
     return Digest(
         following=words.headline(coming[0]) if coming else "nothing to do",
+        is_following_new=bool(coming) and coming[0].alert_id in told,
         open_matters=tuple(words.line(each) for each in mine if each.alert.alert_id not in told),
         nights=tuple(words.night_line(night) for night in nights),
         coldest="" if coldest is None else f"{words.degrees(coldest.minimum)} {words.night_name(coldest.evening)}",
@@ -160,8 +163,7 @@ class _Words:
         """Return how people call a night."""
         days = (evening - self.garden.site.local(self.decision.now).date()).days
         names = {-1: "this night", 0: "tonight", 1: "tomorrow night"}
-        later = self.decision.now + timedelta(days=days)
-        return names.get(days) or f"in the night of {day_text(later, self.garden.site)}"
+        return names.get(days) or f"{weekday_text(evening)} night"
 
     def night_line(self, night: Night) -> str:
         """Return one night in a line."""
@@ -176,7 +178,7 @@ class _Words:
             return "nothing of yours stands where it could be hurt"
         named = [(group, probability) for group, probability in night.threats if probability >= _WORTH_NAMING]
         if not named:
-            return "less than 1 % that it hurts anything as it stands"
+            return "less than 1 % that it hurts anything"
         (group, probability), *others = named
         more = f" ({len(others)} more at risk)" if others else ""
         percent = percent_text(probability, is_exact=self.garden.is_exact)

@@ -17,7 +17,8 @@ from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, percent_text, s
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from alertd.alerts import Garden, Notice
+    from alertd.alerts import Announcement, Garden, Notice
+    from alertd.risk import ColdSpell
 
 _OF_SPRING = {Action.OPEN_COVER, Action.LIFT_COVER, Action.BRING_OUT}
 _ENDS = {NoticeKind.CANCELLED, NoticeKind.EXPIRED, NoticeKind.ALL_CLEAR, NoticeKind.CLOSED}
@@ -75,8 +76,8 @@ def item_of(notice: Notice, garden: Garden, now: datetime) -> Item:
     writer = _Writer(notice, garden, now, name)
     facts = [("Why", writer.why()), ("Why you", writer.why_you())]
     if notice.kind not in _NOTHING_TO_DO:
-        is_call = notice.kind in {NoticeKind.REMINDER, NoticeKind.FINAL_CALL}
-        facts += [("Work", writer.work()), ("How", "" if is_call else ACTION_ADVICE[notice.alert.action])]
+        is_known = notice.kind in {NoticeKind.REMINDER, NoticeKind.FINAL_CALL} and notice.before is not None
+        facts += [("Work", writer.work()), ("How", "" if is_known else ACTION_ADVICE[notice.alert.action])]
         facts += [("Note", writer.note()), ("Take care", writer.cautions()), *writer.answers()]
     elif notice.kind is NoticeKind.EXPIRED and notice.alert.action not in _OF_SPRING:
         facts.append(("Next", "Look at the trees, and mark what was done after all with alertd mark."))
@@ -151,9 +152,10 @@ class _Writer:
         if alert.state is AlertState.PREPARE:
             return f"get ready to {self.phrase}, start by {by}"
         onset, start_by = alert.announced.onset, alert.announced.start_by
-        if onset is not None and onset <= self.now and start_by is not None and start_by <= self.now:
+        is_late = start_by is not None and start_by <= self.now
+        if is_late and onset is not None and onset <= self.now:
             return f"{self.phrase} at once, the cold is here since {self.when(onset)}"
-        if task is not None and not task.is_enough:
+        if is_late or (task is not None and not task.is_enough):
             return f"{self.phrase} at once, the cold comes at {self.when(onset)}"
         return f"{self.phrase}, start by {by}"
 
@@ -187,7 +189,8 @@ class _Writer:
         if kind in _ENDS:
             rest = " What is in place may stay in place." if kind is NoticeKind.ALL_CLEAR else ""
             return f"The spell is over; it was told as {self._expected()}.{rest}"
-        return " ".join(part for part in (self._changes(), sentence(self._expected()) + ".", self._rule()) if part)
+        parts = (self._changes(), sentence(self._expected()) + ".", self._latest(), self._rule())
+        return " ".join(part for part in parts if part)
 
     def why_you(self) -> str:
         """Return why somebody reads of it who does not care for the group."""
@@ -227,13 +230,25 @@ class _Writer:
 
     def _expected(self) -> str:
         """Return the expected cold: minimum, range, time, probability."""
-        told = self.notice.alert.announced
+        return self._cold(self.notice.alert.announced)
+
+    def _latest(self) -> str:
+        """Return how the forecast has the cold by now, where it was announced otherwise and waited to be told."""
+        latest = self.notice.latest
+        if latest is None or self._cold(latest) == self._expected():
+            return ""
+        sent = self.when(self.notice.alert.announced.sent)
+        return f"That was the forecast at {sent}; the latest one has {self._cold(latest)}."
+
+    def _cold(self, told: Announcement | ColdSpell) -> str:
+        """Return a cold spell: minimum, range, time, probability."""
         low, high = self.degrees(told.minimum_low), self.degrees(told.minimum_high)
         spread = "" if low == high else f" ({low.split()[0]} to {high})"
         span = "at an unknown time"
         if told.onset is not None:
             span = span_text(told.onset, told.end or told.onset, self.now, self.garden.site)
-        return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {self._percent()}"
+        percent = percent_text(told.probability, is_exact=self.garden.is_exact)
+        return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {percent}"
 
     def _rule(self) -> str:
         """Return which rule speaks, and on what ground."""

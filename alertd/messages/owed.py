@@ -74,7 +74,8 @@ def owed_of(
     kind = _kind(alert, before, changes, now, reminder_before)
     if kind is None:
         return None
-    return Notice(kind, alert, before, standing.task, standing.threshold, changes if kind is NoticeKind.CHANGED else ())
+    said = changes if kind is NoticeKind.CHANGED else ()
+    return Notice(kind, alert, before, standing.task, standing.threshold, said, latest=standing.spell)
 
 
 def _kind(

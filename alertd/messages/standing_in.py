@@ -43,16 +43,16 @@ def escalates_at(alert: Alert, released: int, reminder_before: timedelta) -> dat
     Returns
     -------
     datetime or None
-        With the reminder, and where the call itself comes later than that, `ANSWER_WITHIN` after it; ``None`` if
-        the alert calls for no work by a latest start.
+        With the reminder, but not before `ANSWER_WITHIN` after the call to work by this latest start; ``None`` if the
+        alert calls for no work by a latest start.
     """
     start_by = alert.announced.start_by
     if alert.state is not AlertState.EXECUTE or start_by is None:
         return None
     called = None
     for told in alert.history[released:]:
-        is_call = told.response_type is ResponseType.EXECUTE
-        called = (called or told.sent) if is_call else None
+        is_this_call = told.response_type is ResponseType.EXECUTE and told.start_by == start_by
+        called = (called or told.sent) if is_this_call else None
     return None if called is None else max(start_by - reminder_before, called + ANSWER_WITHIN)
 
 
@@ -92,7 +92,8 @@ def owed_to_stand_in(
         at = escalates_at(alert, told.revision, reminder_before) if asked_for else None
         if at is None or now < at:
             return None
-        return Notice(_first_kind(alert, now), alert, None, standing.task, standing.threshold, in_place_of=asked_for)
+        first = Notice(_first_kind(alert, now), alert, None, standing.task, standing.threshold, latest=standing.spell)
+        return replace(first, in_place_of=asked_for)
     if alert.state in {AlertState.DONE, AlertState.DECLINED}:
         return Notice(NoticeKind.ANSWERED, alert, before, standing.task, None, in_place_of=asked_for)
     notice = owed_of(standing, told.revision, fresh, now, reminder_before)
@@ -103,8 +104,5 @@ def owed_to_stand_in(
 
 def _first_kind(alert: Alert, now: datetime) -> NoticeKind:
     """Return how somebody is asked who has not read of a matter before."""
-    told = alert.announced
-    if told.start_by is not None and now < told.start_by:
-        return NoticeKind.REMINDER
-    is_before_cold = told.onset is None or now < told.onset
-    return NoticeKind.FINAL_CALL if is_before_cold else NoticeKind.OPENED
+    start_by = alert.announced.start_by
+    return NoticeKind.REMINDER if start_by is not None and now < start_by else NoticeKind.OPENED

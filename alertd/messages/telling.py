@@ -160,7 +160,7 @@ class _Desk:
     def _standings(self) -> list[Standing]:
         """Return every alert that may concern the reader: the open ones, and ended ones that the reader has read of."""
         ended = [alert for alert in self.decision.ended if alert.alert_id in self.known.told]
-        return [*self.decision.standings, *(Standing(alert, None, None) for alert in ended)]
+        return [*self.decision.standings, *(Standing(alert) for alert in ended)]
 
     def _has_open(self) -> bool:
         """Return whether any matter is open that the reader cares for."""
