@@ -78,8 +78,8 @@ class RecipientSection(Section):
     escalate_to: Line | None = Field(
         default=None,
         description=(
-            "Name of the recipient who is asked when work that is called for is not answered by its reminder; passes on "
-            "to the next one where that recipient reads of the group anyway."
+            "Name of the recipient who is asked when work that is called for is not answered by its reminder; where "
+            "that one reads of the group anyway, the one after."
         ),
     )
 

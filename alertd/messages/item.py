@@ -181,16 +181,22 @@ class _Writer:
             return "The group is no longer in the configuration."
         if alert.action in _OF_SPRING:
             return self._why_of_spring()
+        if kind in _NOTHING_TO_DO:
+            return self._why_of_end()
+        parts = (self._changes(), sentence(self._expected()) + ".", self._latest(), self._rule())
+        return " ".join(part for part in parts if part)
+
+    def _why_of_end(self) -> str:
+        """Return the reason of the end of a matter of cold."""
+        kind = self.notice.kind
         if kind is NoticeKind.ANSWERED:
-            said = "Somebody has reported it done" if alert.state is AlertState.DONE else "Somebody has set it aside"
+            is_done = self.notice.alert.state is AlertState.DONE
+            said = "Somebody has reported it done" if is_done else "Somebody has set it aside"
             return f"{said}. Nothing is left for you to do."
         if kind is NoticeKind.CANCELLED:
             return f"The forecast has eased. Last told: {self._expected()}."
-        if kind in _ENDS:
-            rest = " What is in place may stay in place." if kind is NoticeKind.ALL_CLEAR else ""
-            return f"The spell is over; it was told as {self._expected()}.{rest}"
-        parts = (self._changes(), sentence(self._expected()) + ".", self._latest(), self._rule())
-        return " ".join(part for part in parts if part)
+        rest = " What is in place may stay in place." if kind is NoticeKind.ALL_CLEAR else ""
+        return f"The spell is over; it was told as {self._expected()}.{rest}"
 
     def why_you(self) -> str:
         """Return why somebody reads of it who does not care for the group."""

@@ -72,7 +72,7 @@ def owed_of(
     before = last_told(alert, revision)
     changes = () if before is None or not alert.is_open else changes_between(before, alert.announced)
     kind = _kind(alert, before, changes, now, reminder_before)
-    if kind is None:
+    if kind is None or (kind is NoticeKind.ACT and _came_back(alert, revision)):
         return None
     said = changes if kind is NoticeKind.CHANGED else ()
     return Notice(kind, alert, before, standing.task, standing.threshold, said, latest=standing.spell)
@@ -105,3 +105,11 @@ def _call(alert: Alert, changes: tuple[Change, ...], now: datetime, reminder_bef
         return NoticeKind.CHANGED
     is_near = told.start_by is not None and is_before_cold and now >= told.start_by - reminder_before
     return NoticeKind.REMINDER if is_near else NoticeKind.ACT
+
+
+def _came_back(alert: Alert, revision: int) -> bool:
+    """Return whether work was put off and called for anew by the same time since a revision."""
+    was_put_off = any(told.response_type is ResponseType.PREPARE for told in alert.history[revision:])
+    before = alert.history[revision - 1]
+    is_same_call = (before.response_type, before.start_by) == (ResponseType.EXECUTE, alert.announced.start_by)
+    return was_put_off and is_same_call

@@ -26,9 +26,7 @@ if TYPE_CHECKING:
 #: Somebody who must begin work of which nothing was said before is woken so long before its latest start. Assumed.
 WAKES_BEFORE = timedelta(minutes=30)
 
-_CALLS = frozenset(
-    {NoticeKind.OPENED, NoticeKind.ACT, NoticeKind.CHANGED, NoticeKind.REMINDER, NoticeKind.FINAL_CALL}
-)
+_CALLS = frozenset({NoticeKind.OPENED, NoticeKind.ACT, NoticeKind.CHANGED, NoticeKind.REMINDER, NoticeKind.FINAL_CALL})
 _CALLED_OFF = frozenset({NoticeKind.CANCELLED, NoticeKind.POSTPONED, NoticeKind.ANSWERED})
 _OVER = frozenset({NoticeKind.ALL_CLEAR, NoticeKind.CLOSED, NoticeKind.EXPIRED})
 

@@ -181,7 +181,7 @@ class Watch:
         return self._version is not None and self.store.state_version() != self._version
 
     def _state(self, now: datetime) -> State:
-        """Return what is remembered: of this season, and of what ended so shortly before that letters may still wait."""
+        """Return what is remembered: of this season, and what ended so late before that letters may still wait."""
         return self.store.load_state(self.garden.site.season_start(now - _LETTERS_WAIT))
 
     def _gather(self, now: datetime) -> tuple[list[Forecast], list[Refusal], list[Finding]]:

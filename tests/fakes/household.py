@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from alertd.core import SourceUnavailable
 from alertd.store import Store
@@ -53,7 +53,7 @@ class Household:
         self.store = Store.open(None)
         self.start()
 
-    def __enter__(self) -> Household:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_failure) -> None:

@@ -89,7 +89,10 @@ def test_cem_is_told_at_once_at_any_hour(household):
     assert times(household, "Cem") == [
         ("Mon 23:10", "Get ready to move the patio pots into store, start by 13:50 on Wed 21 Jan"),
         ("Tue 18:00", "Move the patio pots into store, start by 16:10 tomorrow"),
-        ("Tue 23:10", "More severe than told: move the patio pots into store at once, the cold comes at 04:00 tomorrow"),
+        (
+            "Tue 23:10",
+            "More severe than told: move the patio pots into store at once, the cold comes at 04:00 tomorrow",
+        ),
         ("Thu 07:00", "All clear for the patio pots"),
     ]
 

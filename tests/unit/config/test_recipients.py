@@ -47,8 +47,10 @@ def test_a_malformed_digest_hour_is_refused_in_one_line(valid, problems):
 
 def test_a_digest_in_the_quiet_hours_is_refused_and_one_at_their_end_is_not(valid, problems, loaded):
     assert problems(people(valid, 'quiet_hours = "22:00 - 07:00"\ndigest = "06:59"\n')) == [
-        "recipients[0].digest: the digest at 06:59 would come in the quiet hours 22:00 - 07:00; "
-        "choose an hour outside, like their end"
+        (
+            "recipients[0].digest: the digest at 06:59 would come in the quiet hours 22:00 - 07:00; "
+            "choose an hour outside, like their end"
+        )
     ]
     assert loaded(people(valid, 'quiet_hours = "22:00-07:00"\ndigest = "07:00"\n')).recipients[0].digest == time(7)
 
@@ -56,18 +58,17 @@ def test_a_digest_in_the_quiet_hours_is_refused_and_one_at_their_end_is_not(vali
 def test_whoever_is_asked_next_must_be_somebody_else(valid, problems):
     assert problems(people(valid, 'escalate_to = "Robin"\n', 'escalate_to = "Ced"\n')) == [
         'recipients[0].escalate_to: "Robin" is this very recipient; name another one, or leave it out',
-        (
-            'recipients[1].escalate_to: "Ced" is no known recipient; did you mean "Cem"? '
-            "use one of: Robin, Bo, Cem"
-        ),
+        ('recipients[1].escalate_to: "Ced" is no known recipient; did you mean "Cem"? use one of: Robin, Bo, Cem'),
     ]
 
 
 def test_rings_are_refused_once_with_their_way(valid, problems):
     text = people(valid, 'escalate_to = "Bo"\n', 'escalate_to = "Cem"\n', 'escalate_to = "Robin"\n')
     assert problems(text) == [
-        'recipients[2].escalate_to: goes round in a ring: "Cem" to "Robin", "Robin" to "Bo", "Bo" to "Cem"; '
-        "let the last one name nobody"
+        (
+            'recipients[2].escalate_to: goes round in a ring: "Cem" to "Robin", "Robin" to "Bo", "Bo" to "Cem"; '
+            "let the last one name nobody"
+        )
     ]
 
 
