@@ -11,6 +11,8 @@ from .alert import AlertState
 from .notice import Change
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from alertd.plan import Task
     from alertd.risk import ColdSpell, Threshold
 
@@ -62,13 +64,13 @@ def changes_that_matter(
     return tuple(changes)
 
 
-def changes_between(before: Announcement, after: Announcement) -> tuple[Change, ...]:
+def changes_between(known: Sequence[Announcement], after: Announcement) -> tuple[Change, ...]:
     """Return what has changed enough for somebody who has missed the messages in between.
 
     Parameters
     ----------
-    before : Announcement
-        What that person was told last.
+    known : sequence of Announcement
+        What that person has been told, in order; at least one.
     after : Announcement
         What was told last.
 
@@ -77,8 +79,8 @@ def changes_between(before: Announcement, after: Announcement) -> tuple[Change, 
     tuple of Change
         By the same measures as `changes_that_matter`.
     """
-    changes = []
-    if after.severity.rank > before.severity.rank:
+    changes, before = [], known[-1]
+    if after.severity.rank > max(told.severity.rank for told in known):
         changes.append(Change.MORE_SEVERE)
     if before.onset is not None and after.onset is not None and after.onset <= before.onset - EARLIER_ONSET:
         changes.append(Change.EARLIER_ONSET)

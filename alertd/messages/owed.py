@@ -70,7 +70,7 @@ def owed_of(
     if notice is not None and revision == alert.revision - 1:
         return notice
     before = last_told(alert, revision)
-    changes = () if before is None or not alert.is_open else changes_between(before, alert.announced)
+    changes = () if before is None or not alert.is_open else changes_between(alert.history[:revision], alert.announced)
     kind = _kind(alert, before, changes, now, reminder_before)
     if kind is None or (kind is NoticeKind.ACT and _came_back(alert, revision)):
         return None
