@@ -12,7 +12,7 @@ from alertd.risk import Rules, RuleSettings
 from alertd.site import Growing, Protection, Site, TreeGroup, WorkHours
 
 from .loaded import DeliverySettings, Polling, Recipient
-from .quantities import length_of_time, month_day, time_of_day, time_zone
+from .quantities import length_of_time, month_day, quiet_hours, time_of_day, time_zone
 from .temperatures import DEFAULT_CONTAINER_THRESHOLD, DEFAULT_CREDITS
 
 if TYPE_CHECKING:
@@ -68,6 +68,10 @@ def build_recipients(document: Document) -> tuple[Recipient, ...]:
             name=section.name,
             channels=tuple(section.channels),
             groups=tuple(each for each in ids if section.groups is None or each in section.groups),
+            quiet_hours=None if section.quiet_hours is None else quiet_hours(section.quiet_hours),
+            digest=None if section.digest is None else time_of_day(section.digest),
+            digest_when_calm=section.digest_when_calm,
+            escalates_to=section.escalate_to or "",
         )
         for section in document.recipients
     )

@@ -7,10 +7,12 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import time
     from pathlib import Path
 
     from alertd.alerts import Garden
     from alertd.delivery import Channel
+    from alertd.site import QuietHours
     from alertd.sources import PushSettings
 
 
@@ -26,11 +28,23 @@ class Recipient:
         Names of channels in order: the next is used when one fails.
     groups : tuple of str
         Ids of the groups that the person is told about, in the order of the garden.
+    quiet_hours : QuietHours or None
+        In which messages wait that can.
+    digest : datetime.time or None
+        Local time of day of the daily digest.
+    digest_when_calm : bool
+        Whether the digest comes on days without any open matter, too.
+    escalates_to : str
+        Name of the recipient who is told when this one does not answer; ``""`` for nobody.
     """
 
     name: str
     channels: tuple[str, ...]
     groups: tuple[str, ...]
+    quiet_hours: QuietHours | None = None
+    digest: time | None = None
+    digest_when_calm: bool = True
+    escalates_to: str = ""
 
 
 @dataclass(frozen=True, slots=True)

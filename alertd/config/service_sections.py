@@ -16,8 +16,10 @@ from .quantities import (
     Number,
     PathText,
     Pause,
+    QuietSpan,
     Slug,
     StationName,
+    TimeOfDay,
     Whole,
     YesNo,
 )
@@ -54,6 +56,31 @@ class RecipientSection(Section):
     )
     groups: list[Slug] | None = Field(
         default=None, min_length=1, description="Ids of the groups that the person is told about; left out, all."
+    )
+    quiet_hours: QuietSpan | None = Field(
+        default=None,
+        description=(
+            "Local hours like 22:00-06:30 in which messages wait. Work that is called for with severity Severe or "
+            "Extreme is told all the same, and so is what would be too late at their end."
+        ),
+    )
+    digest: TimeOfDay | None = Field(
+        default=None,
+        description=(
+            "Local time like 07:00 of one message a day with what is open and the nights ahead; what does not press is "
+            "left to it. Left out, there is none."
+        ),
+    )
+    digest_when_calm: YesNo = Field(
+        default=True,
+        description="Whether the digest comes on days on which nothing is open, too, as a proof of life.",
+    )
+    escalate_to: Line | None = Field(
+        default=None,
+        description=(
+            "Name of the recipient who is asked when work that is called for is not answered by its reminder; where "
+            "that one reads of the group anyway, the one after."
+        ),
     )
 
 

@@ -70,6 +70,28 @@ def action_phrase(action: Action, name: str) -> str:
     return ACTION_PHRASES[action].format(name=name)
 
 
+def percent_text(probability: float | None, *, is_exact: bool) -> str:
+    """Return a probability as people read it, never as a certainty that a forecast cannot have.
+
+    Parameters
+    ----------
+    probability : float or None
+        0 to 1.
+    is_exact : bool
+        Whether the forecast is the truth.
+
+    Returns
+    -------
+    str
+        Like ``43 %``; ``unknown`` for ``None``.
+    """
+    if probability is None:
+        return "unknown"
+    if is_exact:
+        return f"{100 * probability:.0f} %"
+    return f"{min(max(round(100 * probability), 1), 99)} %"
+
+
 def sentence(text: str) -> str:
     """Return a text with its first letter in upper case."""
     return text[:1].upper() + text[1:]

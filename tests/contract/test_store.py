@@ -243,6 +243,17 @@ def test_a_person_is_told_when_a_name_fits_none_or_several(store):
         store.find_alert("pots")
 
 
+def test_notes_of_a_commit_are_kept_with_it_or_not_at_all(store):
+    letters = (Addressed(a_letter(), ("mail",)),)
+    store.commit(Commit(NOON, letters=letters, notes={"correspondence:kim": "one"}))
+    assert store.get_note("correspondence:kim") == "one"
+    with pytest.raises(ValueError, match="in the outbox already"):
+        store.commit(Commit(NOON, letters=letters, notes={"correspondence:kim": "two"}))
+    with pytest.raises(StateChanged):
+        store.commit(Commit(NOON, notes={"correspondence:kim": "three"}, based_on=99))
+    assert store.get_note("correspondence:kim") == "one"
+
+
 def test_notes_are_kept(store):
     assert store.get_note("rehearsal") is None
     store.set_note("rehearsal", "one")
