@@ -24,6 +24,12 @@ if TYPE_CHECKING:
 #: What own values are called in the record when their owner does not say where they come from.
 OWN_VALUE = "own value"
 
+#: Where the system keeps the configuration of alertd, and its state. Source: Filesystem Hierarchy Standard 3.0.
+SYSTEM_CONFIGURATION = Path("/etc/alertd")
+SYSTEM_STATE = Path("/var/lib/alertd")
+
+_DATABASE = "alertd.sqlite"
+
 
 def build_garden(document: Document) -> Garden:
     """Return the garden that a document describes, in °C.
@@ -116,12 +122,15 @@ def database_path(document: Document, base: Path, environ: Mapping[str, str]) ->
     Returns
     -------
     Path
-        As the configuration says, else in the state directory, else beside the configuration file.
+        As the configuration says, else in the state directory, else in that of the system if the configuration is
+        the system's, so that a person's commands and the service mean the same one; else beside the configuration.
     """
     if document.state.database is not None:
         return base / document.state.database
     given = environ.get("STATE_DIRECTORY", "").partition(":")[0]
-    return (Path(given) if given else base) / "alertd.sqlite"
+    if given:
+        return Path(given) / _DATABASE
+    return (SYSTEM_STATE if base == SYSTEM_CONFIGURATION else base) / _DATABASE
 
 
 def _site(section: SiteSection) -> Site:

@@ -187,7 +187,7 @@ class StateSection(Section):
         default=None,
         description=(
             "Path of the database; a relative one counts from this configuration file. Left out: alertd.sqlite in the "
-            "service's state directory, or beside this file."
+            "service's state directory, in /var/lib/alertd if this file is in /etc/alertd, or else beside this file."
         ),
     )
 

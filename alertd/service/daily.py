@@ -52,7 +52,7 @@ class Daily:
     store : Store
         Is counted, and remembers the last line over a restart.
     site : Site
-        Whose days count.
+        Whose days count; it changes with the configuration.
     tally : Tally
         Rounds that went wrong since the start.
     clock : callable
@@ -61,7 +61,7 @@ class Daily:
 
     def __init__(self, store: Store, site: Site, tally: Tally, clock: Callable[[], datetime]) -> None:
         self._store = store
-        self._site = site
+        self.site = site
         self._tally = tally
         self._clock = clock
 
@@ -74,7 +74,7 @@ class Daily:
             If the database cannot be used; then the line comes later.
         """
         now = self._clock()
-        today = self._site.local(now).date()
+        today = self.site.local(now).date()
         last = _LastLine.read(self._store.get_note(_NOTE))
         if not is_new_day(today, last.day):
             return
@@ -90,7 +90,7 @@ class Daily:
     def _facts(self, now: datetime, last: _LastLine) -> dict[str, object]:
         head = self._store.head()
         since = Counter(row.kind for row in self._store.audit_rows(last.sequence + 1, head.sequence))
-        alerts = self._store.load_state(self._site.season_start(now)).alerts
+        alerts = self._store.load_state(self.site.season_start(now)).alerts
         letters = self._store.outbox_summary().counts
         return {
             "record": str(head),

@@ -61,6 +61,19 @@ class Failures:
         self._told_since = _noted(store.get_note(_NOTE))
         self.in_a_row = 0
 
+    def use(self, readership: Readership, site: Site) -> None:
+        """Tell others from now on.
+
+        Parameters
+        ----------
+        readership : Readership
+            Who is told.
+        site : Site
+            Whose.
+        """
+        self._readership = readership
+        self._site = site
+
     def failed(self, error: Exception, now: datetime) -> None:
         """Take note of an evaluation that failed.
 
@@ -129,16 +142,17 @@ class Failures:
         before: tuple[AuditEvent, ...] = (),
     ) -> None:
         record = str(self._store.head())
+        told = self._readership
         letters = tuple(
             Addressed(
                 self._letter(reader, subject, lines, began, now, record, response_type),
-                self._readership.channels[reader.name],
+                told.channels[reader.name],
                 record,
             )
-            for reader in self._readership.readers
+            for reader in told.readers
         )
-        told = tuple(letter_event(each.letter, each.channels) for each in letters)
-        self._store.commit(Commit(now, letters=letters, events=(*before, *told)))
+        facts = tuple(letter_event(each.letter, each.channels) for each in letters)
+        self._store.commit(Commit(now, letters=letters, events=(*before, *facts)))
 
     def _letter(
         self,

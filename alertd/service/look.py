@@ -76,11 +76,12 @@ class Look:
         pause = pause_after(self._failures.in_a_row, self._every)
         if not (is_due(now, self._last, pause, self._call) or self._has_reports()):
             return
-        self._last = now
+        self._last = now  # before the watch is taken up: one that comes in between is then used at the next tick
         self._call = None
+        watch = self._watch
         try:
-            decision = self._watch.evaluate(now)
-            self._call = self._watch.next_call(now)
+            decision = watch.evaluate(now)
+            self._call = watch.next_call(now)
         except Exception as error:  # noqa: BLE001 - whatever it is, the next evaluation must come
             self._failures.failed(error, now)
             self._tell(now, error=error)
@@ -92,6 +93,28 @@ class Look:
     def called_ago(self) -> timedelta:
         """Return how long ago `look` was called last; while it hangs, nobody calls it."""
         return timedelta(seconds=time.monotonic() - self._called)
+
+    def next_look(self) -> datetime | None:
+        """Return when the next evaluation is due, aware UTC, or ``None`` if that is now."""
+        last, call = self._last, self._call
+        if last is None:
+            return None
+        pause_ends = last + pause_after(self._failures.in_a_row, self._every)
+        return pause_ends if call is None else min(call, pause_ends)
+
+    def use(self, watch: Watch, every: timedelta) -> None:
+        """Evaluate with another watch at the next `look`, whatever the pause; an evaluation under way goes on.
+
+        Parameters
+        ----------
+        watch : Watch
+            What evaluates from then on.
+        every : timedelta
+            Pause between two evaluations.
+        """
+        self._watch = watch
+        self._every = every
+        self._last = None
 
     def clock_was_set(self) -> None:
         """Evaluate at the next `look`, because times that were noted mean nothing any more."""

@@ -39,6 +39,9 @@ _LARGEST_ANSWER = 1024 * 1024
 _REHEARSAL_EVERY = timedelta(seconds=30)
 _REHEARSAL_FIRST = timedelta(seconds=10)
 
+#: Name of the job.
+_REHEARSAL = "Test message"
+
 
 class Reporting:
     """Tells how the daemon fares, to the log, the database, and whoever asks.
@@ -52,7 +55,7 @@ class Reporting:
     readership : Readership
         Who gets Test messages.
     jobs : Jobs
-        Take another one for Test messages; their rounds are counted.
+        Take another one for Test messages, in place of an earlier one; their rounds are counted.
     clock : callable
         Returns the present as aware UTC.
     """
@@ -84,9 +87,11 @@ class Reporting:
         if self._listen is not None:
             self._port = StatusPort(*self._listen, metrics.text, lambda: health(store, every, clock()))
 
-        if loaded.status.test_message != "off":
+        if loaded.status.test_message == "off":
+            jobs.drop(_REHEARSAL)
+        else:
             rehearsal = Rehearsal(loaded, store, readership, clock)
-            jobs.add("Test message", rehearsal.look, _REHEARSAL_EVERY, first_after=_REHEARSAL_FIRST)
+            jobs.add(_REHEARSAL, rehearsal.look, _REHEARSAL_EVERY, first_after=_REHEARSAL_FIRST)
 
     @property
     def port(self) -> int | None:

@@ -26,6 +26,7 @@ from __future__ import annotations
 import logging
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -114,6 +115,26 @@ class Relay:
         self._changed = threading.Condition()
         self._busy: set[str] = set()
         self._pool = ThreadPoolExecutor(settings.parallel, thread_name_prefix="relay")
+
+    def use(
+        self,
+        channels: Mapping[str, Channel],
+        settings: RelaySettings,
+        site_slug: str,
+        others: Mapping[str, tuple[str, ...]],
+    ) -> None:
+        """Send by other channels from the next letter on; letters in flight go on by the way that they have taken.
+
+        Parameters
+        ----------
+        channels, settings, site_slug, others
+            As at the start. How many letters go at the same time stays as it was.
+        """
+        with self._changed:
+            self._channels = dict(channels)
+            self._settings = replace(settings, parallel=self._settings.parallel)
+            self._site_slug = site_slug
+            self._others = dict(others)
 
     def run_once(self, now: datetime) -> int:
         """Start sending what is due; do not wait for it.

@@ -98,6 +98,16 @@ class Watch:
     _next_letter: datetime | None = None
     _version: int | None = None
 
+    def remember(self, before: Watch) -> None:
+        """Take over the last good forecasts of a watch that asked the same sources.
+
+        Parameters
+        ----------
+        before : Watch
+            The one whose place this one takes.
+        """
+        self._last_good.update(before._last_good)
+
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.
 

@@ -1,3 +1,4 @@
+import tomllib
 from datetime import time, timedelta
 from pathlib import Path
 
@@ -5,7 +6,7 @@ import pytest
 
 from alertd.alerts import Garden
 from alertd.config import DeliverySettings, Polling, Recipient
-from alertd.config.building import build_classes
+from alertd.config.building import build_classes, database_path
 from alertd.config.document import Document
 from alertd.config.garden_sections import ClassSection
 from alertd.core import TemperatureUnit
@@ -140,6 +141,12 @@ def test_the_database_is_beside_the_file_unless_told_otherwise(loaded, valid, tm
     assert loaded(valid, environ).database == Path("/var/lib/alertd/alertd.sqlite")
     text = valid + '[state]\ndatabase = "data/trees.sqlite"\n'
     assert loaded(text, environ).database == tmp_path / "data" / "trees.sqlite"
+
+
+def test_the_configuration_of_the_system_has_its_database_where_the_service_has_it(valid):
+    document = Document.model_validate(tomllib.loads(valid))
+    for environ in ({}, {"STATE_DIRECTORY": "/var/lib/alertd"}):
+        assert database_path(document, Path("/etc/alertd"), environ) == Path("/var/lib/alertd/alertd.sqlite")
 
 
 def test_absolute_paths_stay(loaded, valid):

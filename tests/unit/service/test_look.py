@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import logging
 import sys
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -135,3 +136,27 @@ def test_a_store_that_cannot_be_asked_for_reports_waits_for_the_evaluation_that_
     house.clock.advance(seconds=5)
     house.look.look()
     assert house.failures.in_a_row == 0
+
+
+def test_the_next_look_is_now_then_after_the_pause_or_at_a_call_that_comes_earlier(house):
+    assert house.look.next_look() is None
+    house.look.look()
+    assert house.look.next_look() == house.clock.now + HOUR
+    call = house.watch.next_call(house.clock.now)
+    look = Look(house.watch, timedelta(days=30), house.failures, house.clock)
+    look.look()
+    assert look.next_look() == call
+    house.source.fault = "crash"
+    house.clock.now = call
+    look.look()
+    assert look.next_look() == call + timedelta(minutes=1)
+
+
+def test_another_watch_and_pause_are_used_at_the_next_tick(house):
+    house.look.look()
+    other = replace(house.watch, garden=replace(house.watch.garden, groups=()))
+    house.look.use(other, timedelta(minutes=10))
+    house.look.look()
+    assert house.evaluations() == 2
+    assert house.look.next_look() == house.clock.now + timedelta(minutes=10)
+    assert not any(alert.is_open for alert in house.store.all_alerts())  # the group is gone
