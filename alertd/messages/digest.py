@@ -10,7 +10,7 @@ from alertd.core import temperature_text
 from alertd.risk import Rule, nights_ahead
 
 from .when import span_text, weekday_text, when_text
-from .wording import action_phrase, percent_text, sentence
+from .wording import action_phrase, bound_text, percent_text, sentence
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -83,8 +83,8 @@ def digest_of(decision: Decision, garden: Garden, reader: Reader, told: Collecti
     return Digest(
         following=words.headline(coming[0]) if coming else "nothing to do",
         is_following_new=bool(coming) and coming[0].alert_id in told,
-        open_matters=tuple(words.line(each) for each in mine if each.alert.alert_id not in told),
-        nights=tuple(words.night_line(night) for night in nights),
+        open_matters=tuple(bound_text(words.line(each)) for each in mine if each.alert.alert_id not in told),
+        nights=tuple(bound_text(words.night_line(night)) for night in nights),
         coldest="" if coldest is None else f"{words.degrees(coldest.minimum)} {words.night_name(coldest.evening)}",
     )
 
@@ -135,15 +135,19 @@ class _Words:
         alert = standing.alert
         phrase = sentence(action_phrase(alert.action, self.name(alert.group)))
         if alert.state is AlertState.DECLINED:
-            return f"{phrase}: set aside.{self._expected(alert)}"
+            return f"{phrase}: set aside.{self._expected(standing)}"
         if alert.state is AlertState.DONE:
-            return f"{phrase}: done.{self._expected(alert)}"
+            return f"{phrase}: done.{self._expected(standing)}"
         answer = "" if alert.rule is Rule.BLIND else f" Done: alertd done {alert.alert_id}"
-        return f"{sentence(self.headline(alert))}.{self._expected(alert)}{answer}"
+        return f"{sentence(self.headline(alert))}.{self._expected(standing)}{answer}"
 
-    def _expected(self, alert: Alert) -> str:
-        """Return the cold that was told, as a sentence after a space, or ``""`` where it is no matter of cold."""
-        told = alert.announced
+    def _expected(self, standing: Standing) -> str:
+        """Return the cold as the forecast has it now, else as it was told, as a sentence after a space.
+
+        Of cold that has come the forecast shows the rest only. Where it is no matter of cold, nothing.
+        """
+        spell = standing.spell
+        told = standing.alert.announced if spell is None or spell.onset <= self.decision.now else spell
         if told.minimum is None or told.onset is None:
             return ""
         span = span_text(told.onset, told.end or told.onset, self.decision.now, self.garden.site)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ from alertd.plan import CAUTION_TEXTS, KILOGRAMS_PER_POUND, Action, pot_mass
 from alertd.risk import Rule
 
 from .when import length_text, month_day_text, span_text, when_text
-from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, percent_text, sentence
+from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, bound_text, percent_text, sentence
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -81,13 +80,8 @@ def item_of(notice: Notice, garden: Garden, now: datetime) -> Item:
         facts += [("Note", writer.note()), ("Take care", writer.cautions()), *writer.answers()]
     elif notice.kind is NoticeKind.EXPIRED and notice.alert.action not in _OF_SPRING:
         facts.append(("Next", "Look at the trees, and mark what was done after all with alertd mark."))
-    bound = tuple((label, _bound(text)) for label, text in facts if text)
+    bound = tuple((label, bound_text(text)) for label, text in facts if text)
     return Item(sentence(writer.headline()), bound, notice.alert.alert_id)
-
-
-def _bound(text: str) -> str:
-    """Return a text in which no number is parted from its unit at the end of a line."""
-    return re.sub(r"(?<=\d) (?=°[CF]|%|h\b|min\b|L\b)", "\N{NO-BREAK SPACE}", text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +235,7 @@ class _Writer:
     def _latest(self) -> str:
         """Return how the forecast has the cold by now, where it was announced otherwise and waited to be told."""
         latest = self.notice.latest
-        if latest is None or self._cold(latest) == self._expected():
+        if latest is None or latest.onset <= self.now or self._cold(latest) == self._expected():
             return ""
         sent = self.when(self.notice.alert.announced.sent)
         return f"That was the forecast at {sent}; the latest one has {self._cold(latest)}."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from alertd.plan import Action
@@ -90,6 +91,11 @@ def percent_text(probability: float | None, *, is_exact: bool) -> str:
     if is_exact:
         return f"{100 * probability:.0f} %"
     return f"{min(max(round(100 * probability), 1), 99)} %"
+
+
+def bound_text(text: str) -> str:
+    """Return a text in which no number is parted from its unit at the end of a line."""
+    return re.sub(r"(?<=\d) (?=°[CF]|%|h\b|min\b|L\b)", "\N{NO-BREAK SPACE}", text)
 
 
 def sentence(text: str) -> str:
