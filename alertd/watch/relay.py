@@ -16,8 +16,9 @@
 Each channel carries one letter at a time and each send has a deadline, so a hung channel delays its own letters
 only. A send that is stopped leaves its letter claimed: when the lease runs out the letter is sent again under the
 same reference. So a letter may arrive twice, but none is lost. What became of a try is kept in memory while the
-database cannot be written, so a full disk does not make a letter arrive again and again. A line that is down for hours loses nothing either:
-what waited is sent when it is back, with a line that says so, and what has been overtaken meanwhile is named.
+database cannot be written, so that a full disk does not make a letter arrive again and again. A line that is down for
+hours loses nothing either: what waited is sent when it is back, with a line that says so, and what has been overtaken
+meanwhile is named.
 """
 
 from __future__ import annotations
@@ -184,7 +185,8 @@ class Relay:
     def _carry(self, item: OutboxItem) -> None:
         is_settled = False
         try:
-            attempt, result = self._unrecorded.pop(item.item_id, None) or (item.attempts, self._send(item))
+            kept = self._unrecorded.pop(item.item_id, None)
+            attempt, result = (item.attempts, self._send(item)) if kept is None else kept
             if result.reason != Phrase.STOPPED:
                 self._settle_or_keep(item, attempt, result)
                 is_settled = True
