@@ -295,6 +295,7 @@ class _Daemon:
         _logger.warning("the clock was set %s by %.0f s", "forward" if seconds > 0 else "back", abs(seconds))
         try:
             self._store.end_leases(now)
+            self._store.end_waits(now)
         except StoreError as error:
             _logger.error("outbox: %s", error)  # noqa: TRY400 - one line
         self._look.clock_was_set()

@@ -503,6 +503,29 @@ def test_leases_of_a_daemon_that_died_can_be_ended_at_once(store):
     assert (first.reference, first.is_resend) == ("r-1", True)
 
 
+def test_waits_can_be_ended_after_a_step_of_the_clock(store):
+    post(store, "r-1", "r-2")
+    (item,) = store.claim(NOON, LEASE)
+    store.postpone(item, NOON, NOON + timedelta(hours=1), "451 try later", sent(item, "failed"))
+    (claimed,) = store.claim(NOON, LEASE)
+    assert store.end_waits(NOON) == 1
+    assert [(each.reference, each.not_before) for each in store.outbox_items(OutboxState.WAITING)] == [("r-1", NOON)]
+    assert store.accept(claimed, NOON, sent(claimed, "accepted"))
+    assert store.end_waits(NOON) == 0
+
+
+def test_a_wait_that_nobody_orders_is_over(store):
+    longest = timedelta(minutes=30)
+    post(store, "r-1")
+    (item,) = store.claim(NOON, LEASE)
+    store.postpone(item, NOON, NOON + longest, "451 try later", sent(item, "failed"))
+    assert store.claim(NOON, LEASE, longest_wait=longest) == []
+    early = NOON - timedelta(microseconds=1)
+    assert store.claim(early, LEASE) == []
+    (again,) = store.claim(early, LEASE, longest_wait=longest)
+    assert (again.reference, again.is_resend) == ("r-1", False)
+
+
 @pytest.mark.parametrize("lease", [timedelta(0), timedelta(seconds=-1)])
 def test_a_lease_must_be_positive(store, lease):
     post(store, "r-1")
