@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import datetime
 
+    from alertd.audit import Head
     from alertd.site import Site
     from alertd.store import Store
 
@@ -31,6 +32,8 @@ _NOTE = "daily"
 
 @dataclass(frozen=True, slots=True)
 class _LastLine:
+    """The day of the last line, and the last row of the audit log that it has counted."""
+
     day: date | None = None
     sequence: int = 0
 
@@ -78,17 +81,17 @@ class Daily:
         last = _LastLine.read(self._store.get_note(_NOTE))
         if not is_new_day(today, last.day):
             return
-        body = self._facts(now, last)
-        after = self._store.commit(Commit(now, events=(AuditEvent(now, "daily", body),)))
-        self._store.set_note(_NOTE, json.dumps({"day": today.isoformat(), "sequence": after.sequence}))
+        head = self._store.head()
+        body = self._facts(now, last, head)
+        note = json.dumps({"day": today.isoformat(), "sequence": head.sequence})
+        self._store.commit(Commit(now, events=(AuditEvent(now, "daily", body),), notes={_NOTE: note}))
         _logger.info(
             "daily: record %s, open alerts %d, evaluations %d, letters %d, outbox %d waiting and %d given up, "
             "rounds failed %d, left out %d",
             *body.values(),
         )
 
-    def _facts(self, now: datetime, last: _LastLine) -> dict[str, object]:
-        head = self._store.head()
+    def _facts(self, now: datetime, last: _LastLine, head: Head) -> dict[str, object]:
         since = Counter(row.kind for row in self._store.audit_rows(last.sequence + 1, head.sequence))
         alerts = self._store.load_state(self._site.season_start(now)).alerts
         letters = self._store.outbox_summary().counts

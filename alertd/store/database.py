@@ -184,7 +184,11 @@ class Database:
             If the database cannot be written.
         """
         with self._writing():
-            self._set_meta(f"note:{key}", value)
+            self._set_note(key, value)
+
+    def _set_note(self, key: str, value: str) -> None:
+        """Note something, within the transaction of the caller."""
+        self._set_meta(f"note:{key}", value)
 
 
 def _create_owner_only(path: Path) -> None:

@@ -71,6 +71,8 @@ class Commit:
     based_on : int or None
         `Store.state_version` at the time when the state was read; the commit is refused if somebody else has
         changed alerts or conditions since. ``None`` writes without looking.
+    notes : mapping of str to str
+        What `Store.get_note` shall return from then on, by key.
     """
 
     now: datetime
@@ -79,6 +81,7 @@ class Commit:
     letters: tuple[Addressed, ...] = ()
     events: tuple[AuditEvent, ...] = ()
     based_on: int | None = None
+    notes: Mapping[str, str] = field(default_factory=dict)
 
 
 class OutboxState(StrEnum):

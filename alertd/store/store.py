@@ -35,7 +35,7 @@ class Store(AlertTables, Outbox, Answers, ObservationTable):
         Parameters
         ----------
         commit : Commit
-            Alerts, conditions, letters and events.
+            Alerts, conditions, letters, events and notes.
 
         Returns
         -------
@@ -63,6 +63,8 @@ class Store(AlertTables, Outbox, Answers, ObservationTable):
                     message = f"letter {letter.reference} to {letter.recipient} is in the outbox already"
                     raise ValueError(message)
                 self._insert_letter(addressed, commit.now)
+            for key, value in commit.notes.items():
+                self._set_note(key, value)
             return self._append(commit.events)
 
     def verify_audit(self, extra_heads: Iterable[Head] = ()) -> list[Fault]:
