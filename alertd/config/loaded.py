@@ -167,6 +167,9 @@ class Loaded:
         Where to remember, absolute.
     warnings : tuple of str
         What can be used and should not stay so, one line each.
+    digest : str
+        SHA-256 of the very bytes of the file that were read, 64 hexadecimal digits. What the environment changed on top
+        is not in it.
     """
 
     path: Path
@@ -179,3 +182,4 @@ class Loaded:
     delivery: DeliverySettings
     database: Path
     warnings: tuple[str, ...]
+    digest: str

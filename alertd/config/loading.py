@@ -57,7 +57,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         If the file cannot be read or is no TOML, or with every problem that its content has.
     """
     path = Path(path).absolute()
-    file_part = read_toml(path)
+    file_part, digest = read_toml(path)
     environment = read_environment(environ)
     raw = merged(file_part, environment.values)
     document, errors = _document(raw)
@@ -81,6 +81,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         delivery=build_delivery(document),
         database=database_path(document, path.parent, environ),
         warnings=tuple(findings.warnings),
+        digest=digest,
     )
     return replace(loaded, warnings=loaded.warnings + _gaps(loaded))
 

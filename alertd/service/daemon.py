@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import logging
 import os
 import signal
@@ -31,7 +30,6 @@ from .thermometers import Thermometers
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from alertd.config import Loaded
     from alertd.sources import Source
@@ -116,7 +114,7 @@ class _Daemon:
     def start(self) -> None:
         """Record the start, take up letters that were left in flight, and begin."""
         loaded, now = self._loaded, _now()
-        body = {"version": __version__, "configuration": str(loaded.path), "sha256": _digest(loaded.path)}
+        body = {"version": __version__, "configuration": str(loaded.path), "sha256": loaded.digest}
         self._store.commit(Commit(now, events=(AuditEvent(now, "start", body),)))
         left = self._store.end_leases(now)
         for warning in loaded.warnings:
@@ -215,11 +213,3 @@ def _moment() -> Moment:
 
 def _counted(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
-
-
-def _digest(path: Path) -> str | None:
-    """Return the SHA-256 of the configuration file; it may have been taken away since it was read."""
-    try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError:
-        return None
