@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from alertd.alerts import Garden
     from alertd.delivery import Channel
     from alertd.sources import PushSettings
+    from alertd.store import Retention
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +166,8 @@ class Loaded:
         How hard to try.
     database : Path
         Where to remember, absolute.
+    retention : Retention
+        For how long.
     warnings : tuple of str
         What can be used and should not stay so, one line each.
     digest : str
@@ -181,5 +184,6 @@ class Loaded:
     polling: Polling
     delivery: DeliverySettings
     database: Path
+    retention: Retention
     warnings: tuple[str, ...]
     digest: str

@@ -15,6 +15,7 @@ from .building import (
     build_garden,
     build_polling,
     build_recipients,
+    build_retention,
     database_path,
 )
 from .channels import build_channels
@@ -80,6 +81,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         polling=build_polling(document),
         delivery=build_delivery(document),
         database=database_path(document, path.parent, environ),
+        retention=build_retention(document),
         warnings=tuple(findings.warnings),
         digest=digest,
     )

@@ -27,6 +27,7 @@ from .jobs import Jobs
 from .look import Look
 from .signals import Signals
 from .thermometers import Thermometers
+from .upkeep import Upkeep
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -110,6 +111,8 @@ class _Daemon:
         self._jobs.add("outbox", lambda: self._send(_now()), _RELAY_EVERY)
         daily = Daily(store, site, self._jobs.tally, _now)
         self._jobs.add("daily line", daily.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
+        upkeep = Upkeep(store, readers, site, loaded.retention, _now)
+        self._jobs.add("upkeep", upkeep.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
 
     def start(self) -> None:
         """Record the start, take up letters that were left in flight, and begin."""

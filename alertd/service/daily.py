@@ -87,7 +87,7 @@ class Daily:
         self._store.commit(Commit(now, events=(AuditEvent(now, "daily", body),), notes={_NOTE: note}))
         _logger.info(
             "daily: record %s, open alerts %d, evaluations %d, letters %d, outbox %d waiting and %d given up, "
-            "rounds failed %d, left out %d",
+            "rounds failed %d, left out %d, disk %s MiB free",
             *body.values(),
         )
 
@@ -95,6 +95,7 @@ class Daily:
         since = Counter(row.kind for row in self._store.audit_rows(last.sequence + 1, head.sequence))
         alerts = self._store.load_state(self._site.season_start(now)).alerts
         letters = self._store.outbox_summary().counts
+        free = self._store.free_space()
         return {
             "record": str(head),
             "open_alerts": sum(alert.is_open for alert in alerts),
@@ -104,4 +105,5 @@ class Daily:
             "outbox_given_up": letters[OutboxState.DEAD],
             "rounds_failed": self._tally.failed.total(),
             "rounds_left_out": self._tally.left_out.total(),
+            "disk_free_mib": None if free is None else free // (1024 * 1024),
         }

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 _logger = logging.getLogger(__name__)
 
-#: Threads for jobs: one for each, since none has two rounds at a time.
-_THREADS = 4
+#: Threads for jobs: one for each at least, since none has two rounds at a time.
+_THREADS = 8
 
 
 class Pulse(BaseTrigger):

@@ -13,7 +13,7 @@ from alertd.audit import AuditEvent
 from alertd.core import StoreError
 from alertd.service.daily import Daily
 from alertd.service.jobs import Tally
-from alertd.store import Addressed, Commit
+from alertd.store import Addressed, Commit, Store
 from tests.fakes.letters import make_letter
 
 
@@ -72,7 +72,7 @@ def test_the_line_tells_the_head_before_it_and_the_depth_of_the_outbox(daily, st
     (told,) = caplog.messages
     assert told == (
         f"daily: record {before}, open alerts 0, evaluations 0, letters 1, outbox 1 waiting and 0 given up, "
-        "rounds failed 0, left out 0"
+        "rounds failed 0, left out 0, disk None MiB free"
     )
 
 
@@ -120,3 +120,11 @@ def test_rows_that_are_written_beside_the_line_are_counted_by_the_next_one(daily
     clock.advance(days=1)
     daily.look()
     assert [line["evaluations"] for line in lines(store)] == [0, 1]
+
+
+def test_the_line_tells_how_much_room_the_disk_has(tmp_path, site, clock, caplog):
+    with Store.open(tmp_path / "x.sqlite") as store:
+        Daily(store, site, Tally(), clock).look()
+        (line,) = lines(store)
+    assert line["disk_free_mib"] > 0
+    assert f"disk {line['disk_free_mib']} MiB free" in caplog.text
