@@ -10,6 +10,7 @@ from alertd.core import TemperatureUnit, celsius, celsius_difference
 from alertd.hardiness import BUILT_IN_CLASSES, HardinessClass
 from alertd.risk import Rules, RuleSettings
 from alertd.site import Growing, Protection, Site, TreeGroup, WorkHours
+from alertd.store import Retention
 
 from .loaded import DeliverySettings, Polling, Recipient
 from .quantities import length_of_time, month_day, quiet_hours, time_of_day, time_zone
@@ -104,6 +105,18 @@ def build_delivery(document: Document) -> DeliverySettings:
         max_retry=length_of_time(section.max_retry),
         max_tries=section.max_tries,
         give_up_after=length_of_time(section.give_up_after),
+    )
+
+
+def build_retention(document: Document) -> Retention:
+    """Return how long to remember."""
+    section = document.state
+    return Retention(
+        letters=length_of_time(section.keep_letters),
+        alerts=length_of_time(section.keep_alerts),
+        observations=length_of_time(section.keep_observations),
+        answers=length_of_time(section.keep_answers),
+        record=None if section.keep_record is None else length_of_time(section.keep_record),
     )
 
 

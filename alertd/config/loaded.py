@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from alertd.delivery import Channel
     from alertd.site import QuietHours
     from alertd.sources import PushSettings
+    from alertd.store import Retention
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,8 +207,13 @@ class Loaded:
         How others learn that it lives.
     database : Path
         Where to remember, absolute.
+    retention : Retention
+        For how long.
     warnings : tuple of str
         What can be used and should not stay so, one line each.
+    digest : str
+        SHA-256 of the very bytes of the file that were read, 64 hexadecimal digits. What the environment changed on top
+        is not in it.
     """
 
     path: Path
@@ -220,4 +226,6 @@ class Loaded:
     delivery: DeliverySettings
     status: StatusSpec
     database: Path
+    retention: Retention
     warnings: tuple[str, ...]
+    digest: str

@@ -192,11 +192,11 @@ def refuse(what: str, mend: str) -> NoReturn:
     raise error from None
 
 
-def _length_between(shortest: str, longest: str) -> AfterValidator:
+def _length_between(shortest: str, longest: str, examples: str = '"30min", "72h" or "2d"') -> AfterValidator:
     least, most = length_of_time(shortest), length_of_time(longest)
 
     def check(text: str) -> str:
-        mend = f'write text from "{shortest}" to "{longest}", like "30min", "72h" or "2d"'
+        mend = f'write text from "{shortest}" to "{longest}", like {examples}'
         try:
             length = length_of_time(text)
         except ValueError:
@@ -271,6 +271,10 @@ Gap = Annotated[str, _length_between("1s", "10d"), _length_schema()]
 Pause = Annotated[str, _length_between("1s", "1d"), _length_schema()]
 #: How long one send may take.
 Deadline = Annotated[str, _length_between("1s", "5min"), _length_schema()]
+#: How long something is kept that the season, and reports about the last one, rest on.
+Keeping = Annotated[str, _length_between("400d", "36500d", '"800d"'), _length_schema()]
+#: How long something is kept that is of use for a while.
+ShortKeeping = Annotated[str, _length_between("7d", "400d", '"60d"'), _length_schema()]
 #: Time before a deadline at which people are reminded.
 Notice = Annotated[str, _length_between("0s", "2d"), _length_schema()]
 

@@ -10,6 +10,7 @@ from .quantities import (
     Deadline,
     Gap,
     HttpAddress,
+    Keeping,
     Line,
     Lines,
     ListenAddress,
@@ -17,6 +18,7 @@ from .quantities import (
     PathText,
     Pause,
     QuietSpan,
+    ShortKeeping,
     Slug,
     StationName,
     TimeOfDay,
@@ -181,13 +183,31 @@ class DeliverySection(Section):
 
 
 class StateSection(Section):
-    """Where the program remembers."""
+    """Where the program remembers, and for how long."""
 
     database: PathText | None = Field(
         default=None,
         description=(
             "Path of the database; a relative one counts from this configuration file. Left out: alertd.sqlite in the "
             "service's state directory, in /var/lib/alertd if this file is in /etc/alertd, or else beside this file."
+        ),
+    )
+    keep_alerts: Keeping = Field(
+        default="800d", description="How long an alert is kept after its end; two winters at least are sensible."
+    )
+    keep_letters: Keeping = Field(
+        default="800d", description="How long a message is kept after it was accepted or given up."
+    )
+    keep_observations: ShortKeeping = Field(default="400d", description="How long values of thermometers are kept.")
+    keep_answers: ShortKeeping = Field(
+        default="60d",
+        description="How long the last answer of a service is kept that no source asks any more.",
+    )
+    keep_record: Keeping | None = Field(
+        default=None,
+        description=(
+            "How long rows of the audit log are kept. Left out: for ever, since they are evidence. What is removed is "
+            "replaced by a row that keeps the chain whole; rows that a kept alert or message rests on stay."
         ),
     )
 

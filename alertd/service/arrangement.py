@@ -32,8 +32,6 @@ class Arrangement:
     ----------
     loaded : Loaded
         The configuration.
-    digest : str or None
-        SHA-256 of its file; ``None`` if the file was taken away.
     services : Services
         What is asked.
     watch : Watch
@@ -41,7 +39,6 @@ class Arrangement:
     """
 
     loaded: Loaded
-    digest: str | None
     services: Services
     watch: Watch
 
@@ -101,7 +98,7 @@ def arrange(
     watch = Watch(loaded.garden, asked, readership(loaded), store)
     if before is not None and (is_same or sources is not None):
         watch.remember(before.watch)
-    return Arrangement(loaded, digest(loaded.path), services, watch)
+    return Arrangement(loaded, services, watch)
 
 
 def rearrange(

@@ -28,6 +28,7 @@ from .reporting import Reporting
 from .signals import Signals
 from .supervisor import Supervisor
 from .thermometers import Thermometers
+from .upkeep import Upkeep
 from .vitals import Vitals, counted, status_line
 from .watchdog import LastDone, Sign, Watchdog
 
@@ -138,11 +139,13 @@ class _Daemon:
         self._relayed = LastDone()
         self._vitals = Vitals(store, site, _now)
         self._daily = Daily(store, site, self._jobs.tally, _now)
+        self._upkeep = Upkeep(store, self._runs.readership, site, loaded.retention, _now)
         self._jobs.add("evaluation", self._look.look, self._look.tick)
         self._jobs.add("thermometers", self._thermometers.collect, _THERMOMETERS_EVERY)
         self._jobs.add("outbox", self._send, _RELAY_EVERY)
         self._jobs.add("vitals", self._vitals.beat, _VITALS_EVERY)
         self._jobs.add("daily line", self._daily.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
+        self._jobs.add("upkeep", self._upkeep.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
         self._watchdog = Watchdog(
             self._supervisor,
             (
@@ -155,7 +158,7 @@ class _Daemon:
     def start(self) -> None:
         """Record the start, take up letters that were left in flight, and begin."""
         loaded, now = self._runs.loaded, _now()
-        body = {"version": __version__, "configuration": str(loaded.path), "sha256": self._runs.digest}
+        body = {"version": __version__, "configuration": str(loaded.path), "sha256": loaded.digest}
         self._store.commit(Commit(now, events=(AuditEvent(now, "start", body),)))
         left = self._store.end_leases(now)
         for warning in loaded.warnings:
@@ -242,7 +245,7 @@ class _Daemon:
         _logger.info("SIGHUP: reading the configuration %s anew", path)
         try:
             new = rearrange(self._runs, os.environ, self._store, self._sources)
-            self._record_configuration(new.digest)
+            self._record_configuration(new.loaded.digest)
         except AlertdError as error:
             self._keep(str(error).splitlines())
         except Exception as error:  # noqa: BLE001 - whatever it is, what runs must go on
@@ -258,6 +261,7 @@ class _Daemon:
         self._thermometers.use(loaded.observations, new.services.stations)
         self._relay.use(new.channels, new.relay_settings, site.slug, new.others)
         self._failures.use(new.readership, site)
+        self._upkeep.use(new.readership, site, loaded.retention)
         self._daily.site = self._vitals.site = site
         self._runs, self._refused = new, ""
         self._look.use(new.watch, loaded.polling.every)

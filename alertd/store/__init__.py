@@ -1,6 +1,7 @@
 """What is remembered: alerts, conditions, outbox and audit log in one SQLite database."""
 
 from .records import Addressed, Commit, OutboxItem, OutboxState, OutboxSummary, StateChanged
+from .retention import Retention
 from .site_lock import SiteLock
 from .store import Store
 
@@ -10,6 +11,7 @@ __all__ = [
     "OutboxItem",
     "OutboxState",
     "OutboxSummary",
+    "Retention",
     "SiteLock",
     "StateChanged",
     "Store",

@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Self
 
 from alertd.core import StoreError, StoreTooNew
 
+from .ballast import Ballast
 from .schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
-from .trouble import explained
+from .trouble import explained, is_full
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,6 +36,9 @@ WAL_SIZE_LIMIT = 16 * 1024 * 1024
 #: does the same. Assumed.
 _SWITCH_PAUSE = 0.02
 
+#: [bytes] With less, a disk counts as full where SQLite gives another reason. Assumed.
+NO_ROOM = 1024 * 1024
+
 _OWNER_ONLY = 0o600
 
 
@@ -47,12 +51,22 @@ class Database:
         Ready for use.
     name : str
         For error texts.
+    path : Path or None
+        Where it is; ``None`` in memory.
+
+    Attributes
+    ----------
+    ballast : Ballast or None
+        Room to be given up when the disk is full, if somebody laid it; ``None`` in memory.
     """
 
-    def __init__(self, connection: sqlite3.Connection, name: str) -> None:
+    def __init__(self, connection: sqlite3.Connection, name: str, path: Path | None = None) -> None:
         self._connection = connection
         self._lock = threading.RLock()
+        self._has_relief = False
         self.name = name
+        self.path = path
+        self.ballast = None if path is None else Ballast(path)
 
     @classmethod
     def open(cls, path: Path | None, *, durable: bool = True, busy_timeout: timedelta = BUSY_TIMEOUT) -> Self:
@@ -80,6 +94,16 @@ class Database:
         StoreTooNew
             If a newer alertd wrote it.
         """
+        try:
+            return cls._opened(path, durable=durable, busy_timeout=busy_timeout)
+        except StoreError:
+            # On a full disk SQLite cannot even make the files beside the database, and does not always say why.
+            if path is None or (room_at(path) or 0) > NO_ROOM or not Ballast(path).give_up():
+                raise
+            return cls._opened(path, durable=durable, busy_timeout=busy_timeout)
+
+    @classmethod
+    def _opened(cls, path: Path | None, *, durable: bool, busy_timeout: timedelta) -> Self:
         name = "in memory" if path is None else str(path)
         with explained(name):
             if path is not None:
@@ -91,7 +115,8 @@ class Database:
                 check_same_thread=False,
             )
             try:
-                _check_owner(connection, name)
+                if _is_new(connection, name):  # later it would count no more, and be written all the same
+                    connection.execute("PRAGMA auto_vacuum = INCREMENTAL")
                 if path is not None:
                     _use_write_ahead_log(connection, name, busy_timeout)
                 connection.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
@@ -100,7 +125,17 @@ class Database:
             except BaseException:
                 connection.close()
                 raise
-        return cls(connection, name)
+        return cls(connection, name, path)
+
+    def free_space(self) -> int | None:
+        """Return how much room is left on the disk, for this user and without the ballast.
+
+        Returns
+        -------
+        int or None
+            [bytes]; ``None`` if there is no disk, or it does not say.
+        """
+        return None if self.path is None else room_at(self.path)
 
     def close(self) -> None:
         """Close the database; it cannot be used afterwards. Closing twice is fine."""
@@ -134,10 +169,18 @@ class Database:
             try:
                 yield self._connection
                 self._connection.execute("COMMIT")
-            except BaseException:
+            except BaseException as error:
                 with suppress(sqlite3.Error):  # SQLite may have rolled back itself; the first error counts
                     self._connection.execute("ROLLBACK")
+                if is_full(error) and self.ballast is not None:
+                    self._has_relief = self.ballast.give_up() or self._has_relief
                 raise
+
+    def _gave_up_ballast(self) -> bool:
+        """Return whether ballast was given up since this was asked last."""
+        with self._lock:
+            has_relief, self._has_relief = self._has_relief, False
+            return has_relief
 
     def _meta(self, key: str) -> str | None:
         row = self._connection.execute("SELECT value FROM meta WHERE key = ?", (key,)).fetchone()
@@ -191,6 +234,26 @@ class Database:
         self._set_meta(f"note:{key}", value)
 
 
+def room_at(path: Path) -> int | None:
+    """Return how much room the disk of a file has left for this user.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder exists.
+
+    Returns
+    -------
+    int or None
+        [bytes]; ``None`` if the system does not say.
+    """
+    try:
+        found = os.statvfs(path.parent)
+    except OSError:
+        return None
+    return found.f_bavail * found.f_frsize
+
+
 def _create_owner_only(path: Path) -> None:
     try:
         descriptor = os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, _OWNER_ONLY)
@@ -209,7 +272,8 @@ def _number(connection: sqlite3.Connection, query: str) -> int:
     return int(connection.execute(query).fetchone()[0])
 
 
-def _check_owner(connection: sqlite3.Connection, name: str) -> None:
+def _is_new(connection: sqlite3.Connection, name: str) -> bool:
+    """Return whether a database holds nothing; refuse one that is not ours."""
     connection.execute("BEGIN")
     owner = _number(connection, "PRAGMA application_id")
     version = _number(connection, "PRAGMA user_version")
@@ -220,6 +284,7 @@ def _check_owner(connection: sqlite3.Connection, name: str) -> None:
     elif owner or version or tables:
         message = f"database {name} belongs to another program; name another file"
         raise StoreError(message)
+    return owner == 0
 
 
 def _refuse_newer(version: int, name: str) -> None:
