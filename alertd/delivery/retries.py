@@ -57,7 +57,7 @@ class RelaySettings:
     @property
     def longest_wait(self) -> timedelta:
         """How long a letter waits for its next try at most."""
-        return self.max_retry * (1.0 + self.jitter)
+        return max(self.max_retry * (1.0 + self.jitter), self.reports_pause)
 
 
 def retry_delay(settings: RelaySettings, attempts: int, retry_after: timedelta | None, random: Random) -> timedelta:
