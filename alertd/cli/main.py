@@ -7,6 +7,7 @@ import click
 from alertd import __version__
 
 from .common import OneLineGroup
+from .copy_commands import export, restore
 from .judge_commands import assess, check, hindcast
 from .record_commands import audit, done, mark, status, why
 from .set_up_commands import demo, init, run, schema
@@ -18,5 +19,5 @@ def main() -> None:
     """Forecast alerts for people who keep cold-tender woody plants where winters are cold."""
 
 
-for command in (init, check, assess, run, status, mark, done, why, hindcast, audit, schema, demo):
+for command in (init, check, assess, run, status, mark, done, why, hindcast, audit, export, restore, schema, demo):
     main.add_command(command)
