@@ -15,10 +15,10 @@ from contextlib import contextmanager, suppress
 from datetime import timedelta
 from typing import TYPE_CHECKING, Self
 
-from alertd.core import StoreError, StoreTooNew
+from alertd.core import StoreError
 
 from .ballast import Ballast
-from .schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
+from .migration import is_new, migrate
 from .trouble import explained, is_full
 
 if TYPE_CHECKING:
@@ -69,7 +69,14 @@ class Database:
         self.ballast = None if path is None else Ballast(path)
 
     @classmethod
-    def open(cls, path: Path | None, *, durable: bool = True, busy_timeout: timedelta = BUSY_TIMEOUT) -> Self:
+    def open(
+        cls,
+        path: Path | None,
+        *,
+        durable: bool = True,
+        busy_timeout: timedelta = BUSY_TIMEOUT,
+        name: str | None = None,
+    ) -> Self:
         """Open a database; make it if there is none, and bring an older one up to date.
 
         Parameters
@@ -80,6 +87,8 @@ class Database:
             Whether a commit must survive a power cut. Hindcasts do without.
         busy_timeout : timedelta
             Longest wait for another process's transaction.
+        name : str, optional
+            For error texts, where it is not the path.
 
         Returns
         -------
@@ -94,17 +103,17 @@ class Database:
         StoreTooNew
             If a newer alertd wrote it.
         """
+        name = name or ("in memory" if path is None else str(path))
         try:
-            return cls._opened(path, durable=durable, busy_timeout=busy_timeout)
+            return cls._opened(path, name, durable=durable, busy_timeout=busy_timeout)
         except StoreError:
             # On a full disk SQLite cannot even make the files beside the database, and does not always say why.
             if path is None or (room_at(path) or 0) > NO_ROOM or not Ballast(path).give_up():
                 raise
-            return cls._opened(path, durable=durable, busy_timeout=busy_timeout)
+            return cls._opened(path, name, durable=durable, busy_timeout=busy_timeout)
 
     @classmethod
-    def _opened(cls, path: Path | None, *, durable: bool, busy_timeout: timedelta) -> Self:
-        name = "in memory" if path is None else str(path)
+    def _opened(cls, path: Path | None, name: str, *, durable: bool, busy_timeout: timedelta) -> Self:
         with explained(name):
             if path is not None:
                 _create_owner_only(path)
@@ -115,13 +124,13 @@ class Database:
                 check_same_thread=False,
             )
             try:
-                if _is_new(connection, name):  # later it would count no more, and be written all the same
+                if is_new(connection, name):  # later it would count no more, and be written all the same
                     connection.execute("PRAGMA auto_vacuum = INCREMENTAL")
                 if path is not None:
                     _use_write_ahead_log(connection, name, busy_timeout)
                 connection.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
                 connection.execute("PRAGMA foreign_keys = ON")
-                _migrate(connection, name)
+                migrate(connection, name)
             except BaseException:
                 connection.close()
                 raise
@@ -268,34 +277,6 @@ def _create_owner_only(path: Path) -> None:
     os.close(descriptor)
 
 
-def _number(connection: sqlite3.Connection, query: str) -> int:
-    return int(connection.execute(query).fetchone()[0])
-
-
-def _is_new(connection: sqlite3.Connection, name: str) -> bool:
-    """Return whether a database holds nothing; refuse one that is not ours."""
-    connection.execute("BEGIN")
-    owner = _number(connection, "PRAGMA application_id")
-    version = _number(connection, "PRAGMA user_version")
-    tables = _number(connection, "SELECT count(*) FROM sqlite_master")
-    connection.execute("COMMIT")
-    if owner == APPLICATION_ID:
-        _refuse_newer(version, name)
-    elif owner or version or tables:
-        message = f"database {name} belongs to another program; name another file"
-        raise StoreError(message)
-    return owner == 0
-
-
-def _refuse_newer(version: int, name: str) -> None:
-    if version > SCHEMA_VERSION:
-        message = (
-            f"database {name} was written by a newer alertd (version {version} of its tables, this alertd knows "
-            f"{SCHEMA_VERSION}); install that alertd again, or name another file"
-        )
-        raise StoreTooNew(message)
-
-
 def _use_write_ahead_log(connection: sqlite3.Connection, name: str, busy_timeout: timedelta) -> None:
     deadline = time.monotonic() + busy_timeout.total_seconds()
     while True:
@@ -310,20 +291,3 @@ def _use_write_ahead_log(connection: sqlite3.Connection, name: str, busy_timeout
         message = f"database {name} cannot use write-ahead logging (journal mode {mode}); put it on a local disk"
         raise StoreError(message)
     connection.execute(f"PRAGMA journal_size_limit = {WAL_SIZE_LIMIT}")
-
-
-def _migrate(connection: sqlite3.Connection, name: str) -> None:
-    while _number(connection, "PRAGMA user_version") < SCHEMA_VERSION:
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            version = _number(connection, "PRAGMA user_version")  # another process may have been faster
-            _refuse_newer(version, name)
-            if version < SCHEMA_VERSION:
-                for statement in MIGRATIONS[version]:
-                    connection.execute(statement)
-                connection.execute(f"PRAGMA user_version = {version + 1}")
-            connection.execute("COMMIT")
-        except BaseException:
-            with suppress(sqlite3.Error):
-                connection.execute("ROLLBACK")
-            raise

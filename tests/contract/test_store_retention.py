@@ -15,7 +15,7 @@ from alertd.core import Answer, AuditError, Certainty, MessageType, ResponseType
 from alertd.messages import Letter
 from alertd.plan import Action
 from alertd.risk import Rule
-from alertd.store import Addressed, Commit, Retention, Store, database, retention
+from alertd.store import Addressed, Commit, Retention, Store, migration, retention
 from alertd.weather import Observation
 
 NOW = datetime(2026, 1, 23, 12, tzinfo=UTC)
@@ -274,7 +274,7 @@ def test_a_file_that_could_not_shrink_is_written_anew_once_if_it_is_small(tmp_pa
     path = tmp_path / "alertd.sqlite"
     with contextlib.closing(sqlite3.connect(path)) as connection:
         connection.execute("PRAGMA journal_mode = WAL")
-        database._migrate(connection, "x")
+        migration.migrate(connection, "x")
     with Store.open(path, durable=False) as store:
         fill(store, YEARS_AGO)
         store.remove_old(FOR_EVER, NOW)
@@ -292,7 +292,7 @@ def test_a_file_is_not_written_anew_where_the_disk_has_no_room_for_it(tmp_path, 
     path = tmp_path / "alertd.sqlite"
     with contextlib.closing(sqlite3.connect(path)) as connection:
         connection.execute("PRAGMA journal_mode = WAL")
-        database._migrate(connection, "x")
+        migration.migrate(connection, "x")
     with Store.open(path, durable=False) as store:
         monkeypatch.setattr(store, "free_space", lambda: 1000)
         assert store.compact() == 0

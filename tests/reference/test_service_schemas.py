@@ -21,9 +21,7 @@ from tests.fakes import forecasts, metno, nws, open_meteo, service_schemas
 SCHEMAS = Path(os.environ.get("SERVICE_SCHEMAS", Path(__file__).parents[3] / "shared" / "schemas"))
 RECORDED = Path(os.environ.get("RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "nws"
 
-needs_schemas = pytest.mark.skipif(
-    not SCHEMAS.is_dir(), reason="no descriptions of services; set SERVICE_SCHEMAS"
-)
+needs_schemas = pytest.mark.skipif(not SCHEMAS.is_dir(), reason="no descriptions of services; set SERVICE_SCHEMAS")
 needs_recorded = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set RECORDED_PAYLOADS")
 
 HOUR = datetime(2026, 1, 5, tzinfo=UTC)
