@@ -10,9 +10,10 @@ from alertd.core import TemperatureUnit, celsius, celsius_difference
 from alertd.hardiness import BUILT_IN_CLASSES, HardinessClass
 from alertd.risk import Rules, RuleSettings
 from alertd.site import Growing, Protection, Site, TreeGroup, WorkHours
+from alertd.store import Retention
 
 from .loaded import DeliverySettings, Polling, Recipient
-from .quantities import length_of_time, month_day, time_of_day, time_zone
+from .quantities import length_of_time, month_day, quiet_hours, time_of_day, time_zone
 from .temperatures import DEFAULT_CONTAINER_THRESHOLD, DEFAULT_CREDITS
 
 if TYPE_CHECKING:
@@ -74,6 +75,10 @@ def build_recipients(document: Document) -> tuple[Recipient, ...]:
             name=section.name,
             channels=tuple(section.channels),
             groups=tuple(each for each in ids if section.groups is None or each in section.groups),
+            quiet_hours=None if section.quiet_hours is None else quiet_hours(section.quiet_hours),
+            digest=None if section.digest is None else time_of_day(section.digest),
+            digest_when_calm=section.digest_when_calm,
+            escalates_to=section.escalate_to or "",
         )
         for section in document.recipients
     )
@@ -100,6 +105,18 @@ def build_delivery(document: Document) -> DeliverySettings:
         max_retry=length_of_time(section.max_retry),
         max_tries=section.max_tries,
         give_up_after=length_of_time(section.give_up_after),
+    )
+
+
+def build_retention(document: Document) -> Retention:
+    """Return how long to remember."""
+    section = document.state
+    return Retention(
+        letters=length_of_time(section.keep_letters),
+        alerts=length_of_time(section.keep_alerts),
+        observations=length_of_time(section.keep_observations),
+        answers=length_of_time(section.keep_answers),
+        record=None if section.keep_record is None else length_of_time(section.keep_record),
     )
 
 

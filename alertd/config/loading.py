@@ -15,6 +15,7 @@ from .building import (
     build_garden,
     build_polling,
     build_recipients,
+    build_retention,
     database_path,
 )
 from .channels import build_channels
@@ -58,7 +59,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         If the file cannot be read or is no TOML, or with every problem that its content has.
     """
     path = Path(path).absolute()
-    file_part = read_toml(path)
+    file_part, digest = read_toml(path)
     environment = read_environment(environ)
     raw = merged(file_part, environment.values)
     document, errors = _document(raw)
@@ -83,7 +84,9 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         delivery=build_delivery(document),
         status=status,
         database=database_path(document, path.parent, environ),
+        retention=build_retention(document),
         warnings=tuple(findings.warnings),
+        digest=digest,
     )
     return replace(loaded, warnings=loaded.warnings + _gaps(loaded))
 

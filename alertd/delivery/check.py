@@ -5,8 +5,9 @@ from __future__ import annotations
 import logging
 import re
 import stat
+from collections.abc import Sized
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .channel import ChannelKind
 from .service import MAIL_SCHEMAS, open_service
@@ -76,8 +77,7 @@ def _service_problem(channel: Channel) -> str | None:
             "no service understands this URL, a part of it is missing, or its service needs a package that is not "
             "installed; see the documentation of the service"
         )
-    service.retry = 0  # a service counts its targets once for each try
-    recipients = len(service)
+    recipients = _number_of_recipients(service)
     if service.schema in MAIL_SCHEMAS:
         if not service.targets:
             return "holds no valid mail address to send to; name one with ?to="
@@ -85,6 +85,15 @@ def _service_problem(channel: Channel) -> str | None:
     if recipients > 1:
         return f"names {recipients} recipients; give each its own channel, so that a repeat cannot reach one twice"
     return None
+
+
+def _number_of_recipients(service: Any) -> int:  # noqa: ANN401 - the library has no types
+    service.retry = 0  # a service counts its targets once for each try
+    targets, channels, users = (
+        len(value) if isinstance(value := getattr(service, name, None), Sized) else 0
+        for name in ("targets", "channels", "users")
+    )
+    return max(len(service), targets, channels + users)  # some services do not count at all
 
 
 @contextmanager

@@ -28,8 +28,9 @@ import requests
 from apprise import NotifyFormat, NotifyType, OverflowMode
 
 from alertd.delivery.job import decode_job, encode_verdict
-from alertd.delivery.service import MAIL_SCHEMAS, WEBHOOK_SCHEMAS, open_service
+from alertd.delivery.service import MAIL_SCHEMAS, MQTT_SCHEMAS, WEBHOOK_SCHEMAS, open_service
 from alertd.delivery.verdict import Outcome, Phrase, Verdict, verdict_of_error, verdict_of_http
+from alertd.delivery.xmpp import XMPP_SCHEMAS, listening_to_server
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,6 +43,8 @@ _CONNECT_PATIENCE = 10.0
 _PAUSE_BETWEEN_PARTS = 1.0
 #: Services without titles whose messages are shorter than this get the short form alone [characters], assumed.
 _SHORT_MESSAGE = 500
+#: MQTT's quality of service from which on a broker acknowledges a message.
+_ACKNOWLEDGED = 1
 _ERROR_CODE = re.compile(r"\berror=([3-5]\d\d)\b")
 
 
@@ -87,7 +90,7 @@ def perform(job: Job) -> Verdict:
         if service is None:
             return Verdict(Outcome.REFUSED, Phrase.NOT_UNDERSTOOD)
         try:
-            is_accepted = _hand_over(service, job)
+            is_accepted = _hand_over(service, job, listener)
         except Exception as error:  # noqa: BLE001 - more than a hundred services, each with its own exceptions
             return verdict_of_error(error)
     if is_accepted:
@@ -97,7 +100,7 @@ def perform(job: Job) -> Verdict:
     return Verdict(Outcome.UNAVAILABLE, Phrase.SERVICE_FAILED)
 
 
-def _hand_over(service: Any, job: Job) -> bool:  # noqa: ANN401 - the library has no types
+def _hand_over(service: Any, job: Job, listener: _Listener) -> bool:  # noqa: ANN401 - the library has no types
     service.retry = 0
     service.optional = False
     service.redirects = False
@@ -111,10 +114,31 @@ def _hand_over(service: Any, job: Job) -> bool:  # noqa: ANN401 - the library ha
     service.request_rate_per_sec = min(service.request_rate_per_sec, _PAUSE_BETWEEN_PARTS)
     if service.schema in WEBHOOK_SCHEMAS:
         service.headers["X-Alertd-Reference"] = job.reference
+    if service.schema in MQTT_SCHEMAS:
+        service.qos = max(service.qos, _ACKNOWLEDGED)
+    if service.schema in XMPP_SCHEMAS:
+        return _hand_over_xmpp(service, job, listener)
+    return _notify(service, job)
+
+
+def _notify(service: Any, job: Job) -> bool:  # noqa: ANN401 - the library has no types
     title, body = _title_and_body(service, job)
     return bool(
         service.notify(body=body, title=title, notify_type=NotifyType.INFO, body_format=NotifyFormat.TEXT),
     )
+
+
+def _hand_over_xmpp(service: Any, job: Job, listener: _Listener) -> bool:  # noqa: ANN401 - the library has no types
+    service.socket_connect_timeout = job.patience  # for the whole conversation
+    service.keepalive = False
+    with listening_to_server(service, job.patience / 2) as conversation:
+        is_accepted = _notify(service, job)
+    verdict = conversation.verdict
+    if verdict is None:
+        return is_accepted
+    if verdict.phrase is not Phrase.CONNECTION_LOST or not listener.failures:
+        listener.failures.append(verdict)
+    return False
 
 
 def _title_and_body(service: Any, job: Job) -> tuple[str, str]:  # noqa: ANN401 - the library has no types

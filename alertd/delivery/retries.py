@@ -54,6 +54,11 @@ class RelaySettings:
         """How long a letter in flight belongs to its send."""
         return self.deadline + timedelta(seconds=15)
 
+    @property
+    def longest_wait(self) -> timedelta:
+        """How long a letter waits for its next try at most."""
+        return max(self.max_retry * (1.0 + self.jitter), self.reports_pause)
+
 
 def retry_delay(settings: RelaySettings, attempts: int, retry_after: timedelta | None, random: Random) -> timedelta:
     """Return how long to wait before the next try.

@@ -49,6 +49,7 @@ class Phrase(StrEnum):
     HOST_UNREACHABLE = "host not reachable"
     CERTIFICATE = "certificate not trusted"
     ENCRYPTION = "no encrypted connection"
+    LOGIN = "user or password not accepted"
     TIMED_OUT = "timed out"
     DEADLINE = "no answer before the deadline"
     STOPPED = "stopped while sending"

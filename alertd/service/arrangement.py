@@ -32,8 +32,6 @@ class Arrangement:
     ----------
     loaded : Loaded
         The configuration.
-    digest : str or None
-        SHA-256 of its file; ``None`` if the file was taken away.
     services : Services
         What is asked.
     watch : Watch
@@ -41,7 +39,6 @@ class Arrangement:
     """
 
     loaded: Loaded
-    digest: str | None
     services: Services
     watch: Watch
 
@@ -101,7 +98,7 @@ def arrange(
     watch = Watch(loaded.garden, asked, readership(loaded), store)
     if before is not None and (is_same or sources is not None):
         watch.remember(before.watch)
-    return Arrangement(loaded, digest(loaded.path), services, watch)
+    return Arrangement(loaded, services, watch)
 
 
 def rearrange(
@@ -140,8 +137,8 @@ def rearrange(
 def fixed_for_life(running: Loaded, wanted: Loaded) -> list[Problem]:
     """Return what a configuration changes that cannot change while the daemon runs.
 
-    The database holds the alerts and letters that must not be lost, and an address at which devices or questions are
-    heard can be in use by somebody else, which is only known once the old one has been given up.
+    The database holds the alerts and letters that must not be lost, and an address at which devices are heard can
+    be in use by somebody else, which is only known once the old one has been given up.
 
     Parameters
     ----------
@@ -160,9 +157,6 @@ def fixed_for_life(running: Loaded, wanted: Loaded) -> list[Problem]:
     if wanted.observations.push != running.observations.push:
         what = "the address and token of devices cannot change while alertd runs"
         problems.append(Problem("observations.push", what, _RESTART))
-    if wanted.status.listen != running.status.listen:
-        what = "the address at which figures are asked for cannot change while alertd runs"
-        problems.append(Problem("status.listen", what, _RESTART))
     return problems
 
 

@@ -92,19 +92,6 @@ class Cycles:
         self._outcomes: Counter[str] = Counter({"good": 0, "blind": 0, "stuck": 0, "failed": 0})
         self._took = timedelta(0)
 
-    def use(self, site: Site, every: timedelta) -> None:
-        """Follow the cycles of another configuration from now on.
-
-        Parameters
-        ----------
-        site : Site
-            Whose alerts are counted.
-        every : timedelta
-            Usual pause between two.
-        """
-        self._site = site
-        self._every = every
-
     def ended(self, cycle: Cycle) -> None:
         """Log a cycle and note it; what cannot be read or written is logged, not raised.
 

@@ -28,6 +28,7 @@ from .reporting import Reporting
 from .signals import Signals
 from .supervisor import Supervisor
 from .thermometers import Thermometers
+from .upkeep import Upkeep
 from .vitals import Vitals, counted, status_line
 from .watchdog import LastDone, Sign, Watchdog
 
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from alertd.sources import Source
 
     from .arrangement import Arrangement
+    from .cycle import Cycle
 
 _logger = logging.getLogger(__name__)
 
@@ -129,19 +131,21 @@ class _Daemon:
         self._refused = ""
         site = loaded.garden.site
         self._thermometers = Thermometers(loaded.observations, self._runs.services.stations, store, _now)
+        self._failures = Failures(store, self._runs.readership, site)
         self._jobs = Jobs()
         self._reporting = Reporting(loaded, store, self._runs.readership, self._jobs, _now)
-        self._failures = Failures(store, self._runs.readership, site)
-        self._look = Look(self._runs.watch, loaded.polling.every, self._failures, _now, self._reporting.cycles.ended)
+        self._look = Look(self._runs.watch, loaded.polling.every, self._failures, _now, self._cycle_ended)
         self._relay = _relay(self._runs, store)
         self._relayed = LastDone()
         self._vitals = Vitals(store, site, _now)
         self._daily = Daily(store, site, self._jobs.tally, _now)
+        self._upkeep = Upkeep(store, self._runs.readership, site, loaded.retention, _now)
         self._jobs.add("evaluation", self._look.look, self._look.tick)
         self._jobs.add("thermometers", self._thermometers.collect, _THERMOMETERS_EVERY)
         self._jobs.add("outbox", self._send, _RELAY_EVERY)
         self._jobs.add("vitals", self._vitals.beat, _VITALS_EVERY)
         self._jobs.add("daily line", self._daily.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
+        self._jobs.add("upkeep", self._upkeep.look, _DAILY_EVERY, first_after=_DAILY_FIRST)
         self._watchdog = Watchdog(
             self._supervisor,
             (
@@ -154,7 +158,7 @@ class _Daemon:
     def start(self) -> None:
         """Record the start, take up letters that were left in flight, and begin."""
         loaded, now = self._runs.loaded, _now()
-        body = {"version": __version__, "configuration": str(loaded.path), "sha256": self._runs.digest}
+        body = {"version": __version__, "configuration": str(loaded.path), "sha256": loaded.digest}
         self._store.commit(Commit(now, events=(AuditEvent(now, "start", body),)))
         left = self._store.end_leases(now)
         for warning in loaded.warnings:
@@ -216,6 +220,9 @@ class _Daemon:
         _logger.info("stopped")
         return True
 
+    def _cycle_ended(self, cycle: Cycle) -> None:
+        self._reporting.cycles.ended(cycle)
+
     def _send(self) -> None:
         self._relay.run_once(_now())
         self._relayed.mark()
@@ -238,7 +245,7 @@ class _Daemon:
         _logger.info("SIGHUP: reading the configuration %s anew", path)
         try:
             new = rearrange(self._runs, os.environ, self._store, self._sources)
-            self._record_configuration(new.digest)
+            self._record_configuration(new.loaded.digest)
         except AlertdError as error:
             self._keep(str(error).splitlines())
         except Exception as error:  # noqa: BLE001 - whatever it is, what runs must go on
@@ -254,11 +261,14 @@ class _Daemon:
         self._thermometers.use(loaded.observations, new.services.stations)
         self._relay.use(new.channels, new.relay_settings, site.slug, new.others)
         self._failures.use(new.readership, site)
-        self._reporting.use(loaded, new.readership)
+        self._upkeep.use(new.readership, site, loaded.retention)
         self._daily.site = self._vitals.site = site
         self._runs, self._refused = new, ""
         self._look.use(new.watch, loaded.polling.every)
         self._jobs.change("evaluation", self._look.tick)
+        self._reporting.stop()
+        self._reporting = Reporting(loaded, self._store, new.readership, self._jobs, _now)
+        self._reporting.start()
         for warning in loaded.warnings:
             _logger.warning("%s", warning)
         _logger.info("the configuration %s is used from now on: %s", loaded.path, _watched(loaded))
@@ -289,6 +299,7 @@ class _Daemon:
         _logger.warning("the clock was set %s by %.0f s", "forward" if seconds > 0 else "back", abs(seconds))
         try:
             self._store.end_leases(now)
+            self._store.end_waits(now)
         except StoreError as error:
             _logger.error("outbox: %s", error)  # noqa: TRY400 - one line
         self._look.clock_was_set()

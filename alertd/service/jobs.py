@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 _logger = logging.getLogger(__name__)
 
-#: Threads for jobs: one for each at least, since none has two rounds at a time.
+#: Threads for jobs: one for each and some to spare, since none has two rounds at a time.
 _THREADS = 8
 
 
@@ -125,7 +125,7 @@ class Jobs:
     def add(
         self, name: str, job: Callable[[], None], every: timedelta, *, first_after: timedelta = timedelta(0)
     ) -> None:
-        """Add a job.
+        """Add a job, in place of the one that has the name.
 
         Parameters
         ----------
@@ -145,7 +145,7 @@ class Jobs:
                     job()
 
         first = datetime.now(UTC) + first_after
-        self._scheduler.add_job(one_round, Pulse(every), id=name, name=name, next_run_time=first)
+        self._scheduler.add_job(one_round, Pulse(every), id=name, name=name, next_run_time=first, replace_existing=True)
 
     def start(self) -> None:
         """Begin."""
@@ -162,6 +162,17 @@ class Jobs:
             Between two rounds.
         """
         self._scheduler.reschedule_job(name, trigger=Pulse(every))
+
+    def drop(self, name: str) -> None:
+        """Begin no more rounds of a job, if there is such a one.
+
+        Parameters
+        ----------
+        name : str
+            As it was added.
+        """
+        if self._scheduler.get_job(name) is not None:
+            self._scheduler.remove_job(name)
 
     def run_all_now(self) -> None:
         """Bring the next round of every job forward to the present; for after a step of the clock.

@@ -7,6 +7,8 @@ import time
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from alertd.core import StoreError
+
 from .clock import is_due, pause_after
 from .cycle import Cycle
 
@@ -28,7 +30,7 @@ _LONGEST_TICK = timedelta(seconds=5)
 
 
 class Look:
-    """Evaluates once the pause is over or a call is due, whatever becomes of it.
+    """Evaluates once the pause is over, a call is due or somebody has reported, whatever becomes of it.
 
     Parameters
     ----------
@@ -71,7 +73,8 @@ class Look:
         """Evaluate if it is time; an evaluation that fails is told, not raised."""
         self._called = time.monotonic()
         now = self._clock()
-        if not is_due(now, self._last, pause_after(self._failures.in_a_row, self._every), self._call):
+        pause = pause_after(self._failures.in_a_row, self._every)
+        if not (is_due(now, self._last, pause, self._call) or self._has_reports()):
             return
         self._last = now  # before the watch is taken up: one that comes in between is then used at the next tick
         self._call = None
@@ -123,6 +126,15 @@ class Look:
         pause = now + pause_after(self._failures.in_a_row, self._every)
         due = pause if self._call is None else min(pause, self._call)
         self._heard(Cycle(now, duration, due, self._failures.in_a_row, decision, error))
+
+    def _has_reports(self) -> bool:
+        """Return whether somebody has reported anything; while evaluations fail, nothing is asked."""
+        if self._failures.in_a_row:
+            return False
+        try:
+            return self._watch.has_reports()
+        except StoreError:
+            return False  # the evaluation that is due next says so
 
     def _log(self, decision: Decision) -> None:
         for transition in decision.transitions:

@@ -85,18 +85,6 @@ class Metrics:
         self._registry = CollectorRegistry()
         self._registry.register(self)
 
-    def use(self, every: timedelta, channels: Sequence[str], heartbeats: Mapping[str, int] | None) -> None:
-        """Collect the figures of another configuration from now on.
-
-        Parameters
-        ----------
-        every, channels, heartbeats
-            As at the start.
-        """
-        self._every = every
-        self._channels = tuple(channels)
-        self._heartbeats = heartbeats
-
     def text(self, accept: str) -> tuple[bytes, str]:
         """Return all figures as text.
 

@@ -39,6 +39,9 @@ _LARGEST_ANSWER = 1024 * 1024
 _REHEARSAL_EVERY = timedelta(seconds=30)
 _REHEARSAL_FIRST = timedelta(seconds=10)
 
+#: Name of the job.
+_REHEARSAL = "Test message"
+
 
 class Reporting:
     """Tells how the daemon fares, to the log, the database, and whoever asks.
@@ -52,7 +55,7 @@ class Reporting:
     readership : Readership
         Who gets Test messages.
     jobs : Jobs
-        Take another one for Test messages; their rounds are counted.
+        Take another one for Test messages, in place of an earlier one; their rounds are counted.
     clock : callable
         Returns the present as aware UTC.
     """
@@ -62,58 +65,33 @@ class Reporting:
     ) -> None:
         self._store = store
         self._clock = clock
-        self._status, self._every = loaded.status, loaded.polling.every
-        counts = RecordCounts(store)
+        every, counts = loaded.polling.every, RecordCounts(store)
         self._heartbeat = _heartbeat(loaded, store, clock)
-        self._called = _called(loaded)
-        self.cycles = Cycles(store, loaded.garden.site, self._every, counts, self._cycle_was_good)
-        self._metrics = Metrics(
+        beats = self._heartbeat
+        self.cycles = Cycles(
+            store, loaded.garden.site, every, counts, (lambda: None) if beats is None else beats.is_due
+        )
+        channels = [channel.name for channel in loaded.channels]
+        metrics = Metrics(
             store,
-            self._every,
+            every,
             self.cycles,
             counts,
             jobs.tally,
-            _channel_names(loaded),
+            channels,
             clock,
-            None if self._heartbeat is None else self._heartbeat.calls,
+            None if beats is None else beats.calls,
         )
+        self._listen = loaded.status.listen
         self._port = None
-        if self._status.listen is not None:
-            self._port = StatusPort(
-                *self._status.listen, self._metrics.text, lambda: health(store, self._every, clock())
-            )
-        self._rehearsal = Rehearsal(loaded, store, readership, clock)
-        jobs.add("Test message", self._rehearse, _REHEARSAL_EVERY, first_after=_REHEARSAL_FIRST)
+        if self._listen is not None:
+            self._port = StatusPort(*self._listen, metrics.text, lambda: health(store, every, clock()))
 
-    def use(self, loaded: Loaded, readership: Readership) -> None:
-        """Tell of another configuration from now on; the address of the status port stays as it was.
-
-        Parameters
-        ----------
-        loaded : Loaded
-            The configuration.
-        readership : Readership
-            Who gets Test messages.
-        """
-        self._status, self._every = loaded.status, loaded.polling.every
-        self.cycles.use(loaded.garden.site, self._every)
-        self._rehearsal = Rehearsal(loaded, self._store, readership, self._clock)
-        if _called(loaded) != self._called:
-            before, self._heartbeat = self._heartbeat, _heartbeat(loaded, self._store, self._clock)
-            self._called = _called(loaded)
-            if before is not None:
-                before.stop()
-            self._start_heartbeat()
-        calls = None if self._heartbeat is None else self._heartbeat.calls
-        self._metrics.use(self._every, _channel_names(loaded), calls)
-
-    def _rehearse(self) -> None:
-        if self._status.test_message != "off":
-            self._rehearsal.look()
-
-    def _cycle_was_good(self) -> None:
-        if self._heartbeat is not None:
-            self._heartbeat.is_due()
+        if loaded.status.test_message == "off":
+            jobs.drop(_REHEARSAL)
+        else:
+            rehearsal = Rehearsal(loaded, store, readership, clock)
+            jobs.add(_REHEARSAL, rehearsal.look, _REHEARSAL_EVERY, first_after=_REHEARSAL_FIRST)
 
     @property
     def port(self) -> int | None:
@@ -123,20 +101,16 @@ class Reporting:
     def start(self) -> None:
         """Let others ask. An address that cannot be had is logged and noted: the watch goes on without."""
         trouble = ""
-        listen = self._status.listen
-        if self._port is not None and listen is not None:
+        if self._port is not None and self._listen is not None:
             try:
                 self._port.start()
             except OSError as error:
-                place = "{}:{}".format(*listen)
+                place = "{}:{}".format(*self._listen)
                 trouble = f"cannot listen at {place} ({error.strerror}); choose another status.listen"
                 _logger.error("status port: %s", trouble)  # noqa: TRY400 - one line
             else:
-                _logger.info("status port: figures at http://%s:%d/metrics", listen[0], self._port.port)
+                _logger.info("status port: figures at http://%s:%d/metrics", self._listen[0], self._port.port)
         self._note("status port", trouble)
-        self._start_heartbeat()
-
-    def _start_heartbeat(self) -> None:
         if self._heartbeat is None:
             self._note("heartbeat", "")
         else:
@@ -162,13 +136,3 @@ def _heartbeat(loaded: Loaded, store: Store, clock: Callable[[], datetime]) -> H
         return None
     transport = WebTransport(_LARGEST_ANSWER, proxies_from_environment=polling.proxies_from_environment)
     return Heartbeat(url, transport, f"alertd/{__version__}", store, clock, deadline=polling.request_deadline)
-
-
-def _called(loaded: Loaded) -> tuple[object, ...]:
-    """Return all of a configuration that a heartbeat is made of."""
-    polling = loaded.polling
-    return (loaded.status.heartbeat, polling.proxies_from_environment, polling.request_deadline)
-
-
-def _channel_names(loaded: Loaded) -> tuple[str, ...]:
-    return tuple(channel.name for channel in loaded.channels)

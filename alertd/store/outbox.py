@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 
 _CLAIMABLE = """
     SELECT id, channel FROM outbox
-    WHERE (state = 'waiting' AND not_before <= :now) OR (state = 'claimed' AND lease_until <= :now)
+    WHERE (state = 'waiting' AND (not_before <= :now OR not_before > :horizon))
+        OR (state = 'claimed' AND lease_until <= :now)
     ORDER BY created, id
 """
 
@@ -48,11 +49,18 @@ class Outbox(OutboxTable):
     """The part of a store that moves letters on."""
 
     def claim(
-        self, now: datetime, lease: timedelta, *, busy_channels: Collection[str] = (), limit: int = 1
+        self,
+        now: datetime,
+        lease: timedelta,
+        *,
+        busy_channels: Collection[str] = (),
+        limit: int = 1,
+        longest_wait: timedelta | None = None,
     ) -> list[OutboxItem]:
         """Take letters to send them, at most one for each channel.
 
-        Letters whose lease has run out are taken as well.
+        Letters whose lease has run out are taken as well, and those that seem to wait longer than anybody makes them
+        wait: the clock was ahead when they were put back.
 
         Parameters
         ----------
@@ -64,6 +72,8 @@ class Outbox(OutboxTable):
             Channels for which nothing is taken.
         limit : int
             At most this many letters.
+        longest_wait : timedelta or None
+            How long a letter is made to wait at most; by default any wait is believed.
 
         Returns
         -------
@@ -79,9 +89,10 @@ class Outbox(OutboxTable):
         """
         _check_lease(lease)
         taken = set(busy_channels)
+        horizon = None if longest_wait is None else sortable_text(now + longest_wait)
         with self._writing() as connection:
             chosen: list[int] = []
-            for item_id, channel in connection.execute(_CLAIMABLE, {"now": sortable_text(now)}):
+            for item_id, channel in connection.execute(_CLAIMABLE, {"now": sortable_text(now), "horizon": horizon}):
                 if len(chosen) >= limit:
                     break
                 if channel not in taken:
@@ -147,6 +158,33 @@ class Outbox(OutboxTable):
         with self._writing() as connection:
             changed = connection.execute(
                 "UPDATE outbox SET lease_until = ? WHERE state = 'claimed'", (sortable_text(now),)
+            )
+            return changed.rowcount
+
+    def end_waits(self, now: datetime) -> int:
+        """Let all letters that wait for a later time be tried now.
+
+        For after a step of the clock: how long they have waited, and how long they still would, is no longer known.
+
+        Parameters
+        ----------
+        now : datetime
+            Aware UTC.
+
+        Returns
+        -------
+        int
+            How many letters waited.
+
+        Raises
+        ------
+        StoreError
+            If the database cannot be written.
+        """
+        present = sortable_text(now)
+        with self._writing() as connection:
+            changed = connection.execute(
+                "UPDATE outbox SET not_before = ? WHERE state = 'waiting' AND not_before > ?", (present, present)
             )
             return changed.rowcount
 

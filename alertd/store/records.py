@@ -69,7 +69,7 @@ class Commit:
     events : tuple of AuditEvent
         In the order in which they are chained.
     notes : mapping of str to str
-        To be noted, as by `Store.set_note`.
+        What `Store.get_note` shall return from then on, by key.
     based_on : int or None
         `Store.state_version` at the time when the state was read; the commit is refused if somebody else has
         changed alerts or conditions since. ``None`` writes without looking.

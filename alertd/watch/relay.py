@@ -17,8 +17,10 @@
 
 Each channel carries one letter at a time and each send has a deadline, so a hung channel delays its own letters
 only. A send that is stopped leaves its letter claimed: when the lease runs out the letter is sent again under the
-same reference. So a letter may arrive twice, but none is lost. A line that is down for hours loses nothing either:
-what waited is sent when it is back, with a line that says so, and what has been overtaken meanwhile is named.
+same reference. So a letter may arrive twice, but none is lost. What became of a try is kept in memory while the
+database cannot be written, so that a full disk does not make a letter arrive again and again. A line that is down for
+hours loses nothing either: what waited is sent when it is back, with a line that says so, and what has been overtaken
+meanwhile is named.
 """
 
 from __future__ import annotations
@@ -31,7 +33,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from alertd.audit import AuditEvent
-from alertd.core import AlertdError
+from alertd.core import AlertdError, StoreError
 from alertd.delivery import (
     SENT_AGAIN,
     SENT_LATE,
@@ -114,6 +116,7 @@ class Relay:
         self._stop = threading.Event()
         self._changed = threading.Condition()
         self._busy: set[str] = set()
+        self._unrecorded: dict[int, tuple[int, SendResult]] = {}
         self._pool = ThreadPoolExecutor(settings.parallel, thread_name_prefix="relay")
 
     def use(
@@ -160,7 +163,13 @@ class Relay:
             room = self._settings.parallel - len(self._busy)
             if self._stop.is_set() or room <= 0:
                 return 0
-            items = self._store.claim(now, self._settings.lease, busy_channels=frozenset(self._busy), limit=room)
+            items = self._store.claim(
+                now,
+                self._settings.lease,
+                busy_channels=frozenset(self._busy),
+                limit=room,
+                longest_wait=self._settings.longest_wait,
+            )
             for item in items:
                 self._busy.add(item.channel)
                 self._pool.submit(self._carry, item)
@@ -199,9 +208,10 @@ class Relay:
     def _carry(self, item: OutboxItem) -> None:
         is_settled = False
         try:
-            result = self._send(item)
+            kept = self._unrecorded.pop(item.item_id, None)
+            attempt, result = (item.attempts, self._send(item)) if kept is None else kept
             if result.reason != Phrase.STOPPED:
-                self._settle(item, result)
+                self._settle_or_keep(item, attempt, result)
                 is_settled = True
         except AlertdError as error:  # the lease brings the letter back
             _logger.error("letter %s by channel %s: %s", item.reference, item.channel, error)  # noqa: TRY400
@@ -238,9 +248,16 @@ class Relay:
         lasts = self._settings.reports_last if is_report(item.letter) else self._settings.lasts
         return self._clock() - item.letter.composed >= lasts
 
-    def _settle(self, item: OutboxItem, result: SendResult) -> None:
+    def _settle_or_keep(self, item: OutboxItem, attempt: int, result: SendResult) -> None:
+        try:
+            self._settle(item, attempt, result)
+        except StoreError:
+            self._unrecorded[item.item_id] = attempt, result
+            raise
+
+    def _settle(self, item: OutboxItem, attempt: int, result: SendResult) -> None:
         now = self._clock()
-        event = _send_event(item, result, now)
+        event = _send_event(item, attempt, result, now)
         if result.outcome is Outcome.ACCEPTED:
             self._store.accept(item, now, event)
             return
@@ -249,7 +266,7 @@ class Relay:
             item.reference,
             item.recipient,
             item.channel,
-            item.attempts,
+            attempt,
             result.reason,
         )
         is_refused = result.outcome is Outcome.REFUSED
@@ -297,12 +314,12 @@ class Relay:
         return reports
 
 
-def _send_event(item: OutboxItem, result: SendResult, now: datetime) -> AuditEvent:
+def _send_event(item: OutboxItem, attempt: int, result: SendResult, now: datetime) -> AuditEvent:
     body = {
         "reference": item.reference,
         "recipient": item.recipient,
         "channel": item.channel,
-        "attempt": item.attempts,
+        "attempt": attempt,
         "outcome": result.outcome.value,
         "reason": result.reason,
         "elapsed_s": round(result.elapsed.total_seconds(), 1),

@@ -126,7 +126,13 @@ def booted(root: Path) -> Iterator[Machine]:
     if run("unshare", "--mount", "--pid", "--fork", "true", check=False).returncode != 0:
         pytest.skip("this machine lets nobody make containers, so systemd cannot be booted in one")
     console = root.parent / "console"
-    command = ["systemd-nspawn", "--quiet", f"--directory={root}", "--machine=alertd-test", "--register=no"]
+    command = [
+        "systemd-nspawn",
+        "--quiet",
+        f"--directory={root}",
+        f"--machine=alertd-test-{os.getpid()}",
+        "--register=no",
+    ]
     command += ["--keep-unit", "--boot", "--console=pipe", "--resolv-conf=off", "--timezone=off"]
     with console.open("wb") as output:
         process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=output, stderr=output)

@@ -16,6 +16,7 @@ import pytest
 
 from alertd.audit import AuditEvent
 from alertd.delivery import SENT_AGAIN, Channel
+from alertd.service import daemon
 from alertd.store import Addressed, Commit, OutboxState, Store
 from alertd.watch.relay import Relay, RelaySettings
 
@@ -114,6 +115,39 @@ def test_one_hung_channel_delays_no_other(store):
     states = {item.reference: item.state for item in store.outbox_items()}
     assert states["H0-1"] is OutboxState.CLAIMED
     assert states["H1-1"] is OutboxState.WAITING
+
+
+def test_letters_of_a_healthy_channel_are_claimed_at_the_next_look_and_accepted_while_its_neighbours_hang(store):
+    assert timedelta(seconds=1) >= daemon._RELAY_EVERY  # so often the daemon looks, and that is all the delay there is
+    settings = replace(SETTINGS, deadline=timedelta(minutes=5))
+    hung = [f"hung{number}" for number in range(settings.parallel - 1)]
+    with SilentServer() as silent, WebServer() as server:
+        relay = make_relay(store, [*(hook(name, silent) for name in hung), hook("phone", server)], settings)
+        for name in hung:
+            put(store, make_letter(reference=f"{name}-1"), name)
+        put(store, make_letter(reference="P0-1"), "phone")
+        assert relay.run_once(present()) == settings.parallel
+        for number in range(1, 4):
+            assert until_accepted(relay, store, number)
+            put(store, make_letter(reference=f"P{number}-1"), "phone")
+            assert relay.run_once(present()) == 1
+        assert until_accepted(relay, store, 4)
+        states = {item.reference: item.state for item in store.outbox_items()}
+        assert [states[f"{name}-1"] for name in hung] == [OutboxState.CLAIMED] * len(hung)
+        assert relay.stop()
+    assert [event["reference"] for event in sends(store)] == [f"P{number}-1" for number in range(4)]
+    assert [request.headers["X-Alertd-Reference"] for request in server.requests] == [f"P{n}-1" for n in range(4)]
+
+
+def until_accepted(relay, store, count):
+    """Return whether so many letters are accepted, and their channel is free again, before long."""
+    end = time.monotonic() + 120
+    while time.monotonic() < end:
+        with relay._changed:
+            if len(store.outbox_items(OutboxState.ACCEPTED)) == count and "phone" not in relay._busy:
+                return True
+        time.sleep(0.02)
+    return False
 
 
 def test_stopping_takes_a_second_at_most_with_hung_sends_in_flight(store):

@@ -43,8 +43,8 @@ def test_fifteen_kills_lose_nothing(tmp_path):
 
 @pytest.mark.long
 def test_very_many_kills_lose_nothing(tmp_path):
-    """``ALERTD_TEST_KILLS`` says how many, for a night's run; the default fits into an everyday one."""
-    tally = put_to_the_test(tmp_path, int(os.environ.get("ALERTD_TEST_KILLS", "200")), seed=7)
+    """``TEST_KILLS`` says how many, for a night's run; the default fits into an everyday one."""
+    tally = put_to_the_test(tmp_path, int(os.environ.get("TEST_KILLS", "200")), seed=7)
     assert tally.letters >= 20
     assert tally.alerts >= 10
     assert tally.resent >= 5

@@ -88,6 +88,7 @@ class Garden(RuleBasedStateMachine):
         self.told: dict[str, list[NoticeKind]] = {}
         self.forecasts = []
         self.is_unchanged = False
+        self.was_spring = False
 
     @initialize(start=st.sampled_from(STARTS), is_exact=st.booleans(), is_covered=st.booleans(), low=lows)
     def begin(self, start, is_exact, is_covered, low):
@@ -162,6 +163,9 @@ class Garden(RuleBasedStateMachine):
         if self.forecasts and self.now - self.forecasts[0].forecast_reference_time > timedelta(hours=12):
             self.forecasts = [make_forecast(self.now, self.forecasts[0].series)]
             self.is_unchanged = self.is_unchanged and self.keeper.garden.is_exact
+        is_spring = self.keeper.garden.site.is_past_last_freeze(self.now)
+        self.is_unchanged = self.is_unchanged and is_spring == self.was_spring  # then bare wood counts as growing
+        self.was_spring = is_spring
         decision = self.keeper.look(self.now, *self.forecasts)
         self.check_that_looking_again_finds_nothing(decision)
         for notice in decision.notices:

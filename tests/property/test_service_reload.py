@@ -56,7 +56,6 @@ EDITS = st.sampled_from(
         ('name = "keeper"', 'name = "Ann"'),
         ('name = "weather file"', 'name = "other file"'),
         ('every = "1s"', 'every = "2h"'),
-        ("[polling]", '[status]\ntest_message = "monthly"\n\n[polling]'),
         ('max_retry = "2s"', 'max_retry = "1h"\nmax_tries = 3'),
         ("[polling]", '[observations]\nfile = "barn.csv"\nstation = "barn"\n\n[polling]'),
         ('database = "alertd.sqlite"', 'database = "other.sqlite"'),
@@ -87,20 +86,18 @@ def garden(tmp_path_factory):
 
 def running_parts(daemon):
     """Return everything of a daemon that a configuration decides, as it runs."""
-    relay, look, thermometers, reporting = daemon._relay, daemon._look, daemon._thermometers, daemon._reporting
+    relay, look, thermometers = daemon._relay, daemon._look, daemon._thermometers
     return {
         "garden": look._watch.garden,
         "sources": look._watch.sources,
         "readers": look._watch.readership,
-        "told of failures": daemon._failures._readership,
-        "sites": (daemon._failures._site, daemon._daily.site, daemon._vitals.site),
+        "told of failures": daemon._failures._notices._readership,
+        "told of the disk": daemon._upkeep._space._notices._readership,
+        "kept": daemon._upkeep._retention,
+        "sites": (daemon._failures._notices._site, daemon._upkeep._site, daemon._daily.site, daemon._vitals.site),
         "pause": look._every,
         "tick": next(job for job in daemon._jobs._scheduler.get_jobs() if job.id == "evaluation").trigger.every,
         "relay": (relay._channels, relay._settings, relay._site_slug, relay._others),
-        "cycles": (reporting.cycles._site, reporting.cycles._every),
-        "figures": (reporting._every, reporting._metrics._every, reporting._metrics._channels),
-        "Test messages": (reporting._status, reporting._rehearsal._readership),
-        "heartbeat": (reporting._called, reporting._heartbeat is None, reporting._metrics._heartbeats),
         "thermometers": (thermometers._spec, thermometers._stations),
     }
 

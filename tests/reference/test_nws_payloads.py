@@ -1,6 +1,6 @@
 """Recorded answers of the US National Weather Service against values read from them by hand.
 
-The answers are no part of the project. `ALERTD_RECORDED_PAYLOADS` names the folder that holds them.
+The answers are no part of the project. `RECORDED_PAYLOADS` names the folder that holds them.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from alertd.sources.nws.ahead import minima_ahead
 from alertd.sources.nws.problems import PHRASES
 from alertd.weather import check_quality
 
-RECORDED = Path(os.environ.get("ALERTD_RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "nws"
-pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set ALERTD_RECORDED_PAYLOADS")
+RECORDED = Path(os.environ.get("RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "nws"
+pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set RECORDED_PAYLOADS")
 
 FLAGSTAFF = (35.198, -111.651)
 FLORIDA = (30.02, -84.98)

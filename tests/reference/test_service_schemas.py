@@ -1,6 +1,6 @@
 """Normal answers of the local services have the form that the services themselves describe.
 
-The descriptions are no part of the project. `ALERTD_SERVICE_SCHEMAS` names the folder that holds them; the parts that
+The descriptions are no part of the project. `SERVICE_SCHEMAS` names the folder that holds them; the parts that
 are read are written out in the project, and checked everywhere.
 """
 
@@ -18,13 +18,11 @@ import yaml
 
 from tests.fakes import forecasts, metno, nws, open_meteo, service_schemas
 
-SCHEMAS = Path(os.environ.get("ALERTD_SERVICE_SCHEMAS", Path(__file__).parents[3] / "shared" / "schemas"))
-RECORDED = Path(os.environ.get("ALERTD_RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "nws"
+SCHEMAS = Path(os.environ.get("SERVICE_SCHEMAS", Path(__file__).parents[3] / "shared" / "schemas"))
+RECORDED = Path(os.environ.get("RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "nws"
 
-needs_schemas = pytest.mark.skipif(
-    not SCHEMAS.is_dir(), reason="no descriptions of services; set ALERTD_SERVICE_SCHEMAS"
-)
-needs_recorded = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set ALERTD_RECORDED_PAYLOADS")
+needs_schemas = pytest.mark.skipif(not SCHEMAS.is_dir(), reason="no descriptions of services; set SERVICE_SCHEMAS")
+needs_recorded = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set RECORDED_PAYLOADS")
 
 HOUR = datetime(2026, 1, 5, tzinfo=UTC)
 MADE = HOUR - timedelta(minutes=40)

@@ -14,6 +14,7 @@ from alertd.delivery import Channel
 from alertd.hardiness import BUILT_IN_CLASSES
 from alertd.risk import RuleSettings
 from alertd.site import Growing, MonthDay, Protection, Site, WorkHours
+from alertd.store import Retention
 
 
 def test_the_garden_holds_what_the_file_says(loaded, valid, tmp_path):
@@ -147,6 +148,27 @@ def test_the_configuration_of_the_system_has_its_database_where_the_service_has_
     document = Document.model_validate(tomllib.loads(valid))
     for environ in ({}, {"STATE_DIRECTORY": "/var/lib/alertd"}):
         assert database_path(document, Path("/etc/alertd"), environ) == Path("/var/lib/alertd/alertd.sqlite")
+
+
+def test_alerts_and_letters_are_kept_for_two_winters_and_the_record_for_ever_unless_told_otherwise(loaded, valid):
+    assert loaded(valid).retention == Retention(
+        letters=timedelta(days=800),
+        alerts=timedelta(days=800),
+        observations=timedelta(days=400),
+        answers=timedelta(days=60),
+        record=None,
+    )
+    text = (
+        '[state]\nkeep_letters = "500d"\nkeep_alerts = "600d"\nkeep_observations = "100d"\nkeep_answers = "7d"\n'
+        'keep_record = "3650d"\n'
+    )
+    assert loaded(valid + text).retention == Retention(
+        letters=timedelta(days=500),
+        alerts=timedelta(days=600),
+        observations=timedelta(days=100),
+        answers=timedelta(days=7),
+        record=timedelta(days=3650),
+    )
 
 
 def test_absolute_paths_stay(loaded, valid):

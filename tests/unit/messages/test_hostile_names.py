@@ -8,9 +8,10 @@ from datetime import date
 import pytest
 from jinja2.exceptions import SecurityError
 
-from alertd.messages import Reader, compose, letter_for_test
+from alertd.messages import Reader, letter_for_test
 from alertd.messages.compose import _environment
 from tests.fakes.garden import POTS, Keeper, local, make_garden, nights
+from tests.fakes.letters import letters_of
 
 TUESDAY = local("2026-01-20 08:00")
 HOSTILE = [
@@ -28,7 +29,7 @@ def test_the_name_of_a_group_a_site_or_a_source_is_never_run(name):
     garden = make_garden(replace(POTS, name=name))
     garden = replace(garden, site=replace(garden.site, name=name))
     weather = nights(date(2026, 1, 20), [0.0, -14.0, *[0.0] * 6])
-    (letter,) = compose(Keeper(garden).look(TUESDAY, weather), garden, (Reader(name),), "17:0123abcd")
+    (letter,) = letters_of(Keeper(garden).look(TUESDAY, weather), garden, Reader(name))
     assert name in letter.subject
     assert letter.text.count(name) >= 2
     assert "1337" not in letter.text + letter.html + letter.short

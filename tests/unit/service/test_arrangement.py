@@ -34,7 +34,7 @@ def change(garden, old: str, new: str) -> None:
 
 
 def test_an_arrangement_is_all_that_the_configuration_says(garden, before):
-    assert before.digest == hashlib.sha256(garden.configuration.read_bytes()).hexdigest()
+    assert before.loaded.digest == hashlib.sha256(garden.configuration.read_bytes()).hexdigest()
     assert list(before.channels) == ["way"]
     assert before.others == {"keeper": ("way",)}
     assert before.relay_settings.first_retry.total_seconds() == 1.0
@@ -79,11 +79,10 @@ def test_sources_that_were_given_stay_whatever_the_configuration_says(garden, be
     assert rearrange(before, {}, store, given).watch.sources is given
 
 
-def test_the_database_and_addresses_that_are_listened_at_are_fixed_for_life(garden, before, store):
+def test_the_database_and_the_address_of_devices_are_fixed_for_life(garden, before, store):
     (garden.folder / "credentials" / "token").write_text("0123456789abcdef")
     (garden.folder / "credentials" / "token").chmod(0o600)
     change(garden, 'database = "alertd.sqlite"', 'database = "other.sqlite"')
-    change(garden, "[delivery]", '[status]\nlisten = "127.0.0.1:8791"\n\n[delivery]')
     change(garden, "[polling]", '[observations]\npush = "127.0.0.1:8790"\npush_token = "token"\n\n[polling]')
     with pytest.raises(ConfigurationError) as refused:
         rearrange(before, {}, store)
@@ -91,13 +90,10 @@ def test_the_database_and_addresses_that_are_listened_at_are_fixed_for_life(gard
     assert [str(problem) for problem in refused.value.problems] == [
         f"state.database: the database is {garden.database} and cannot change while alertd runs; {mend}",
         f"observations.push: the address and token of devices cannot change while alertd runs; {mend}",
-        f"status.listen: the address at which figures are asked for cannot change while alertd runs; {mend}",
     ]
 
 
-def test_a_file_that_is_gone_is_refused_and_has_no_digest(garden, before, store):
-    loaded = before.loaded
+def test_a_file_that_is_gone_is_refused(garden, before, store):
     garden.configuration.unlink()
     with pytest.raises(ConfigurationError, match="there is no such file"):
         rearrange(before, {}, store)
-    assert arrange(loaded, store).digest is None

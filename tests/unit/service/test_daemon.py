@@ -98,13 +98,14 @@ def test_it_evaluates_sends_records_start_and_stop_and_returns_zero(garden, capl
         assert store.outbox_summary().counts[OutboxState.ACCEPTED] == 1
 
 
-def test_warnings_of_the_configuration_are_logged_and_a_file_that_is_gone_has_no_digest(garden, caplog):
+def test_the_record_names_the_configuration_that_was_read_not_the_file_as_it_is_now(garden, caplog):
     garden.forecast.unlink()
+    read = hashlib.sha256(garden.configuration.read_bytes()).hexdigest()
     loaded = load(garden.configuration, {})
-    garden.configuration.unlink()
+    garden.configuration.write_text("changed since")
     with running(loaded):
         assert wait_until(lambda: garden.database.exists() and events(garden, "evaluation"))
-    assert events(garden, "start")[0]["sha256"] is None
+    assert events(garden, "start")[0]["sha256"] == loaded.digest == read
     assert "the watch is blind until there is" in caplog.text
 
 

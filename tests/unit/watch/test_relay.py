@@ -345,7 +345,7 @@ def test_a_failure_that_is_known_too_late_reports_nothing(house, others):
     house.now += SETTINGS.lease
     relay = house.relay(others=others)
     house.carry(relay)
-    relay._settle(late, SendResult(Outcome.REFUSED, "HTTP 404", None, timedelta(0)))
+    relay._settle(late, 1, SendResult(Outcome.REFUSED, "HTTP 404", None, timedelta(0)))
     assert house.states() == [("Ann", "disk", "accepted")]
     assert house.events("problem") == []
 
@@ -428,6 +428,43 @@ def test_a_database_that_fails_meanwhile_is_logged_and_the_letter_comes_back(hou
     house.store = Store.open(path)
     (item,) = house.store.outbox_items()
     assert item.state is OutboxState.CLAIMED
+
+
+def test_what_was_sent_while_the_database_could_not_be_written_is_recorded_later_and_not_sent_again(
+    house, caplog, monkeypatch
+):
+    accept, lives = house.store.accept, []
+
+    def accept_later(*arguments):
+        lives.append(arguments)
+        if len(lives) <= 3:
+            message = "disk full"
+            raise StoreError(message)
+        return accept(*arguments)
+
+    monkeypatch.setattr(house.store, "accept", accept_later)
+    house.put(make_letter(), "disk")
+    relay = house.relay()
+    house.carry(relay)
+    (house.folder / "disk" / "N7-1.txt").unlink()
+    for _ in range(3):
+        assert house.states() == [("Ann", "disk", "claimed")]
+        house.now += SETTINGS.lease
+        house.carry(relay)
+    assert house.states() == [("Ann", "disk", "accepted")]
+    assert not (house.folder / "disk" / "N7-1.txt").exists()
+    assert [(event["attempt"], event["outcome"]) for event in house.events("send")] == [(1, "accepted")]
+    assert "letter N7-1 by channel disk: disk full" in caplog.text
+
+
+def test_a_clock_that_was_ahead_makes_no_letter_wait_longer_than_any_wait_is(house):
+    house.put(make_letter(), "blocked")
+    relay = house.relay()
+    house.carry(relay)
+    house.now -= timedelta(days=1)
+    (house.folder / SECRET).unlink()
+    assert house.carry(relay) == 1
+    assert house.states() == [("Ann", "blocked", "accepted")]
 
 
 def test_a_database_that_is_locked_is_the_callers_to_handle(house, tmp_path):
