@@ -118,7 +118,7 @@ def test_one_hung_channel_delays_no_other(store):
 
 
 def test_letters_of_a_healthy_channel_are_claimed_at_the_next_look_and_accepted_while_its_neighbours_hang(store):
-    assert daemon._RELAY_EVERY <= timedelta(seconds=1)  # so often the daemon looks, and that is all the delay there is
+    assert timedelta(seconds=1) >= daemon._RELAY_EVERY  # so often the daemon looks, and that is all the delay there is
     settings = replace(SETTINGS, deadline=timedelta(minutes=5))
     hung = [f"hung{number}" for number in range(settings.parallel - 1)]
     with SilentServer() as silent, WebServer() as server:

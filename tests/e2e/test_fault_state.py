@@ -1,4 +1,4 @@
-"""What happens to the machine itself while letters wait: its clock is set, its disk fills up, its database is locked."""
+"""What happens to the machine while letters wait: its clock is set, its disk fills up, its database is locked."""
 
 from __future__ import annotations
 
