@@ -1,11 +1,12 @@
 """Alerts: what opens, changes and ends them."""
 
 from .alert import Alert, AlertState, Announcement, Outcome
+from .changes import changes_between
 from .decision import SITE, Decision, State, decide, next_call
 from .garden import Garden
 from .lifecycle import TABLE, Event, NoticeKind, Step, step
-from .notice import Change, Notice, Transition
-from .outlook import Outlook, Refusal, outlook
+from .notice import Change, Notice, Standing, Transition
+from .outlook import Outlook, Refusal, outlook, reason_to_refuse
 from .reports import COVER_AFTER, Report, can_be_reported, report_declined, report_done
 
 __all__ = [
@@ -25,13 +26,16 @@ __all__ = [
     "Outlook",
     "Refusal",
     "Report",
+    "Standing",
     "State",
     "Step",
     "Transition",
     "can_be_reported",
+    "changes_between",
     "decide",
     "next_call",
     "outlook",
+    "reason_to_refuse",
     "report_declined",
     "report_done",
     "step",

@@ -5,14 +5,18 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from alertd.core import ResponseType
+
 from .alert import AlertState
 from .notice import Change
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from alertd.plan import Task
     from alertd.risk import ColdSpell, Threshold
 
-    from .alert import Alert
+    from .alert import Alert, Announcement
 
 #: An onset this much earlier is told. Common practice, no source.
 EARLIER_ONSET = timedelta(hours=3)
@@ -56,6 +60,34 @@ def changes_that_matter(
     if told.minimum is not None and spell.minimum <= told.minimum - LOWER_MINIMUM and is_past_threshold:
         changes.append(Change.COLDER)
     if is_start_earlier(alert, task, now):
+        changes.append(Change.EARLIER_START)
+    return tuple(changes)
+
+
+def changes_between(known: Sequence[Announcement], after: Announcement) -> tuple[Change, ...]:
+    """Return what has changed enough for somebody who has missed the messages in between.
+
+    Parameters
+    ----------
+    known : sequence of Announcement
+        What that person has been told, in order; at least one.
+    after : Announcement
+        What was told last.
+
+    Returns
+    -------
+    tuple of Change
+        By the same measures as `changes_that_matter`.
+    """
+    changes, before = [], known[-1]
+    if after.severity.rank > max(told.severity.rank for told in known):
+        changes.append(Change.MORE_SEVERE)
+    if before.onset is not None and after.onset is not None and after.onset <= before.onset - EARLIER_ONSET:
+        changes.append(Change.EARLIER_ONSET)
+    if before.minimum is not None and after.minimum is not None and after.minimum <= before.minimum - LOWER_MINIMUM:
+        changes.append(Change.COLDER)
+    is_call = before.response_type is after.response_type is ResponseType.EXECUTE
+    if is_call and before.start_by is not None and after.start_by is not None and after.start_by < before.start_by:
         changes.append(Change.EARLIER_START)
     return tuple(changes)
 

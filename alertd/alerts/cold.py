@@ -9,7 +9,7 @@ from .alert import AlertState
 from .changes import changes_that_matter, is_postponed
 from .lifecycle import Event
 from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
-from .notice import Transition
+from .notice import Standing, Transition
 from .survey import PROTECTING, TO_DO, is_in_place, is_one_matter, onset_of, sight_of, work_of
 
 if TYPE_CHECKING:
@@ -41,12 +41,15 @@ class ColdJudgement:
         What the rules that apply to its condition say.
     works : tuple of (Action, Work)
         What the crew still has to do for the group thereafter.
+    standings : tuple of Standing
+        Its open alerts thereafter.
     """
 
     transitions: tuple[Transition, ...]
     followed: tuple[Alert, ...]
     assessments: tuple[Assessment, ...]
     works: tuple[tuple[Action, Work], ...]
+    standings: tuple[Standing, ...]
 
 
 def judge_cold(survey: ColdSurvey, plans: Plans) -> ColdJudgement:
@@ -69,56 +72,58 @@ def judge_cold(survey: ColdSurvey, plans: Plans) -> ColdJudgement:
     followed, still_open = [], []
     for alert in case.alerts:
         if alert.alert_id in survey.sights:
-            steps, after = _steps(case, alert, survey.sights[alert.alert_id], plans)
+            steps, standing = _steps(case, alert, survey.sights[alert.alert_id], plans)
             transitions += steps
-            if not steps and after is not alert:
-                followed.append(after)
-            if after.is_open:
-                still_open.append(after)
+            if not steps and standing.alert is not alert:
+                followed.append(standing.alert)
+            if standing.alert.is_open:
+                still_open.append(standing)
     threat = survey.threat
-    if threat is not None and not any(is_one_matter(survey.action, other.action) for other in still_open):
-        transitions.append(_open(case, survey.action, threat, plans))
-        still_open.append(transitions[-1].after)
-    still_open.sort(key=lambda alert: alert.alert_id)
-    works = ((alert.action, work_of(case, alert)) for alert in still_open)
+    if threat is not None and not any(is_one_matter(survey.action, other.alert.action) for other in still_open):
+        step, standing = _open(case, survey.action, threat, plans)
+        transitions.append(step)
+        still_open.append(standing)
+    still_open.sort(key=lambda standing: standing.alert.alert_id)
+    works = ((standing.alert.action, work_of(case, standing.alert)) for standing in still_open)
     wanted = tuple((action, work) for action, work in works if work is not None)
-    return ColdJudgement(tuple(transitions), tuple(followed), survey.assessments, wanted)
+    return ColdJudgement(tuple(transitions), tuple(followed), survey.assessments, wanted, tuple(still_open))
 
 
-def _open(case: Case, action: Action, threat: Threat, plans: Plans) -> Transition:
-    """Return the transition that opens an alert for a threat."""
+def _open(case: Case, action: Action, threat: Threat, plans: Plans) -> tuple[Transition, Standing]:
+    """Return the transition that opens an alert for a threat, and how the alert stands."""
     spell = threat.spell
     task = case.task(action, spell.onset, plans.get((action, spell.onset)))
     taken = (alert.alert_id for alert in case.alerts)
     alert_id = new_alert_id(case.group.group_id, case.local_date(spell.onset), taken)
-    return open_alert(
+    step = open_alert(
         Matter(alert_id, case.group.group_id, action, threat.threshold.rule),
         Event.DUE if task.is_due else Event.FORESEEN,
         Facts(spell, threat.threshold, task),
         case.now,
     )
+    return step, Standing(step.after, task, threat.threshold, spell)
 
 
-def _steps(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[list[Transition], Alert]:
-    """Return what happens to an open alert, and the alert thereafter.
+def _steps(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[list[Transition], Standing]:
+    """Return what happens to an open alert, and how it stands thereafter.
 
     A step that is not told is followed by the next one at once: looking again at the same forecast must
     find nothing left to say.
     """
     steps: list[Transition] = []
     while not steps or steps[-1].notice is None:
-        moved = _follow(case, alert, sight, plans)
-        if not isinstance(moved, Transition):
+        moved, standing = _follow(case, alert, sight, plans)
+        if moved is None:
             if steps:
-                steps[-1] = replace(steps[-1], after=moved)
-            return steps, moved
+                steps[-1] = replace(steps[-1], after=standing.alert)
+            return steps, standing
         steps.append(moved)
         alert, sight = moved.after, sight_of(case, moved.after)
-    return steps, alert
+    return steps, standing
 
 
-def _follow(case: Case, alert: Alert, sight: Sight, plans: Plans) -> Transition | Alert:
-    """Return what becomes of an open alert: a transition, or the alert as it silently follows."""
+def _follow(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[Transition | None, Standing]:
+    """Return what becomes of an open alert: a transition if there is one, and how it stands or silently follows."""
     strict, lingering = sight.strict, sight.lingering
     onset = onset_of(case, alert, sight)
     end = alert.end or onset
@@ -136,13 +141,15 @@ def _follow(case: Case, alert: Alert, sight: Sight, plans: Plans) -> Transition 
         is_sociable=case.is_sociable,
     )
     event = _event(alert, fate, task, case.now, changes)
+    threshold, seen = (None, None) if lingering is None else (lingering.threshold, lingering.spell)
     if event is None:
-        is_same = lingering is None or lingering.spell.end == alert.end
-        return alert if is_same or lingering is None else replace(alert, end=lingering.spell.end)
-    facts = Facts(None, None if lingering is None else lingering.threshold, task)
+        followed = alert if seen is None or seen.end == alert.end else replace(alert, end=seen.end)
+        return None, Standing(followed, task, threshold, seen)
+    facts = Facts(None, threshold, task)
     if strict is not None and event not in {Event.REMINDER, Event.FINAL_CALL}:
         facts = replace(facts, spell=strict.spell)
-    return move_alert(alert, event, facts, case.now, changes)
+    step = move_alert(alert, event, facts, case.now, changes)
+    return step, Standing(step.after, task, threshold, seen)
 
 
 @dataclass(frozen=True, slots=True)

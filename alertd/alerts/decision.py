@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from alertd.core import Certainty, ResponseType, Severity
-from alertd.plan import Action, agenda
+from alertd.plan import Action, agenda, task_at_leisure
 from alertd.risk import SEEN_BEYOND, Rule
 from alertd.site import Condition
 
@@ -14,6 +14,7 @@ from .case import Case
 from .cold import judge_cold
 from .lifecycle import Event
 from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
+from .notice import Standing
 from .outlook import outlook
 from .spring import judge_spring
 from .survey import survey_cold
@@ -71,6 +72,10 @@ class Decision:
         Alerts that silently follow the forecast.
     conditions : mapping of str to Condition
         As they were judged.
+    standings : tuple of Standing
+        Every open alert as it stands now, changed or not.
+    ended : tuple of Alert
+        Alerts of this season that have ended, now or earlier.
     """
 
     now: datetime
@@ -79,6 +84,8 @@ class Decision:
     transitions: tuple[Transition, ...]
     followed: tuple[Alert, ...]
     conditions: Mapping[str, Condition] = field(default_factory=dict)
+    standings: tuple[Standing, ...] = ()
+    ended: tuple[Alert, ...] = ()
 
     @property
     def notices(self) -> tuple[Notice, ...]:
@@ -119,6 +126,7 @@ def decide(
     view = outlook(now, garden, forecasts, failures, _reach(garden))
     transitions = list(_blindness(now, garden, view, state))
     followed: list[Alert] = []
+    standings: list[Standing] = []
     assessments: list[Assessment] = []
     surveys = [survey_cold(case) for case in _cases(now, garden, view, state)]
     for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
@@ -126,13 +134,15 @@ def decide(
         transitions += cold.transitions
         followed += cold.followed
         assessments += cold.assessments
+        standings += cold.standings
         latest = {each.alert_id: each for each in case.alerts} | {
             each.after.alert_id: each.after for each in cold.transitions
         }
         transitions += judge_spring(replace(case, alerts=tuple(latest.values())))
     conditions = {survey.case.group.group_id: survey.case.condition for survey in surveys}
     transitions += _orphans(now, garden, state)
-    return Decision(now, view, tuple(assessments), tuple(transitions), tuple(followed), conditions)
+    decision = Decision(now, view, tuple(assessments), tuple(transitions), tuple(followed), conditions)
+    return _with_all_alerts(decision, garden, state, standings)
 
 
 def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
@@ -191,6 +201,22 @@ def _of_group(
     """Return the plans for one group's work."""
     group_id = survey.case.group.group_id
     return {(action, onset): plan for (group, action, onset), plan in plans.items() if group == group_id}
+
+
+def _with_all_alerts(decision: Decision, garden: Garden, state: State, of_cold: Sequence[Standing]) -> Decision:
+    """Return the decision with every alert as it stands now, also those about which there is nothing to tell."""
+    changed = {alert.alert_id: alert for alert in decision.changed_alerts}
+    latest = {alert.alert_id: alert for alert in state.alerts} | changed
+    known = {standing.alert.alert_id for standing in of_cold}
+    groups = {group.group_id: group for group in garden.groups}
+    others = []
+    for alert in latest.values():
+        if alert.is_open and alert.alert_id not in known:
+            group = groups.get(alert.group)
+            task = None if group is None else task_at_leisure(garden.work, group, alert.action)
+            others.append(Standing(alert, task))
+    ended = tuple(alert for alert in latest.values() if not alert.is_open)
+    return replace(decision, standings=(*of_cold, *others), ended=ended)
 
 
 def _reach(garden: Garden) -> timedelta:

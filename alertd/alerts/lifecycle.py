@@ -57,7 +57,10 @@ class Event(StrEnum):
 
 
 class NoticeKind(StrEnum):
-    """What people are told about an alert."""
+    """What people are told about an alert.
+
+    All but ``ANSWERED`` are in the table; that one releases somebody who was asked in another's place.
+    """
 
     OPENED = "opened"
     ACT = "act"
@@ -69,6 +72,7 @@ class NoticeKind(StrEnum):
     EXPIRED = "expired"
     ALL_CLEAR = "all_clear"
     CLOSED = "closed"
+    ANSWERED = "answered"
 
 
 class Step(NamedTuple):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from alertd.plan import Task
-    from alertd.risk import Threshold
+    from alertd.risk import ColdSpell, Threshold
 
     from .alert import Alert, Announcement
     from .lifecycle import Event, NoticeKind
@@ -41,6 +41,10 @@ class Notice:
         The rule that spoke, with its critical temperature.
     changes : tuple of Change
         Why it is told again.
+    in_place_of : str
+        Name of the person who has not answered, where somebody else is told in that person's place; else ``""``.
+    latest : ColdSpell or None
+        The cold as the forecast has it now, where it was announced earlier and waited to be told.
     """
 
     kind: NoticeKind
@@ -49,6 +53,30 @@ class Notice:
     task: Task | None
     threshold: Threshold | None
     changes: tuple[Change, ...] = ()
+    in_place_of: str = ""
+    latest: ColdSpell | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """An open alert as an evaluation leaves it, whether or not there is anything new to tell.
+
+    Parameters
+    ----------
+    alert : Alert
+        As it stands now.
+    task : Task or None
+        What is to be done, as things are now; ``None`` for matters of the whole site.
+    threshold : Threshold or None
+        The rule that speaks, where one still does.
+    spell : ColdSpell or None
+        The cold as the forecast has it now.
+    """
+
+    alert: Alert
+    task: Task | None = None
+    threshold: Threshold | None = None
+    spell: ColdSpell | None = None
 
 
 @dataclass(frozen=True, slots=True)

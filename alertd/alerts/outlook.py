@@ -118,7 +118,7 @@ def outlook(
     used: list[Forecast] = []
     refused: list[Refusal] = []
     for forecast in forecasts:
-        reason = _reason_to_refuse(now, garden, forecast)
+        reason = reason_to_refuse(now, garden, forecast)
         if reason is None:
             used.append(forecast)
         if reason is not None or forecast.problem:
@@ -149,8 +149,23 @@ def _unbound(now: datetime, forecast: Forecast, reach: timedelta) -> list[tuple[
     return [(forecast.source, each) for each in unbound_minima(forecast.series, within)]
 
 
-def _reason_to_refuse(now: datetime, garden: Garden, forecast: Forecast) -> str | None:
-    """Return why a forecast cannot be used, or None."""
+def reason_to_refuse(now: datetime, garden: Garden, forecast: Forecast) -> str | None:
+    """Return why a forecast cannot be used.
+
+    Parameters
+    ----------
+    now : datetime
+        Aware.
+    garden : Garden
+        Staleness and coverage that are asked for.
+    forecast : Forecast
+        Of any source.
+
+    Returns
+    -------
+    str or None
+        One phrase; ``None`` if it can be used.
+    """
     age = now - forecast.forecast_reference_time
     if age > garden.stale_after:
         older = f" (no newer one: {forecast.problem})" if forecast.problem else ""

@@ -23,10 +23,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import TYPE_CHECKING, NamedTuple
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
+from typing import NamedTuple
 
 #: Hash before the first row: the SHA-256 of nothing would be a value with a history, zeros have none.
 GENESIS = "0" * 64
@@ -35,11 +32,9 @@ GENESIS = "0" * 64
 #: of a text that they cannot choose freely. Assumed.
 SHORT_HASH_DIGITS = 12
 
-#: Row faults that are listed one by one; a log that is wrong all over needs no longer list. Assumed.
-LISTED_FAULTS = 20
-
 _PREFIX = b"\x00"
-_HASH = re.compile(r"[0-9a-f]{64}")
+#: What a hash looks like.
+HASH = re.compile(r"[0-9a-f]{64}")
 _HEAD = re.compile(r"(0|[1-9][0-9]{0,17}):([0-9a-f]{12,64})", flags=re.ASCII)
 _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
 
@@ -129,7 +124,7 @@ def link(previous_hash: str, sequence: int, happened_text: str, kind: str, body_
     ValueError
         If `previous_hash` is no hash.
     """
-    if not _HASH.fullmatch(previous_hash):
+    if not HASH.fullmatch(previous_hash):
         message = f"{previous_hash!r} is not 64 hexadecimal digits"
         raise ValueError(message)
     front = _ENCODER.encode([sequence, happened_text, kind])
@@ -217,136 +212,3 @@ class Head:
             message = f"{text!r} is no head of the audit log, like 1234:ab12cd34ef56"
             raise ValueError(message)
         return cls(int(match[1]), match[2])
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing that is wrong with the log.
-
-    Parameters
-    ----------
-    sequence : int
-        The first row that is affected; 0 where no single row is.
-    text : str
-        What is wrong, for a person.
-    """
-
-    sequence: int
-    text: str
-
-
-def verify(rows: Iterable[AuditRow], recorded_head: Head | None, published: Iterable[Head]) -> list[Fault]:
-    """Return everything that is wrong with a log.
-
-    Rows are read once, one after another. At most 20 faults of rows are listed.
-
-    Parameters
-    ----------
-    rows : iterable of AuditRow
-        The whole log from its first row, as it is stored.
-    recorded_head : Head or None
-        The end of the log as recorded beside it; ``None`` where none is known.
-    published : iterable of Head
-        Ends of the log at earlier times, kept elsewhere.
-
-    Returns
-    -------
-    list of Fault
-        Ordered by row; empty if the log is whole.
-    """
-    heads = _Heads(published)
-    walk = _Walk()
-    heads.look(0, GENESIS)
-    for row in rows:
-        walk.step(row)
-        heads.look(row.sequence, row.hash)
-    faults = [*walk.finish(), *heads.faults(walk.last)]
-    if recorded_head is not None:
-        faults += _recorded_head_faults(recorded_head, walk)
-    return sorted(faults, key=lambda fault: fault.sequence)
-
-
-class _Walk:
-    """A walk along the rows.
-
-    ``anchors`` are the hashes that the next row may build upon; none means that the row before is not known.
-    """
-
-    def __init__(self) -> None:
-        self.last = 0
-        self.last_hash = GENESIS
-        self._anchors: tuple[str, ...] = (GENESIS,)
-        self._faults: list[Fault] = []
-        self._count = 0
-
-    def step(self, row: AuditRow) -> None:
-        if row.sequence <= self.last:
-            self._note(row.sequence, f"row {row.sequence} stands after row {self.last}: out of order or twice")
-            return
-        if row.sequence > self.last + 1:
-            self._note(self.last + 1, _missing_text(self.last + 1, row.sequence - 1))
-            self._anchors = ()
-        computed = [link(anchor, *row[:4]) for anchor in self._anchors]
-        if computed and row.hash not in computed:
-            self._note(row.sequence, f"row {row.sequence} does not fit its hash: it was changed, or rows before it")
-            self._anchors = tuple(anchor for anchor in (row.hash, *computed) if _HASH.fullmatch(anchor))
-        else:
-            self._anchors = (row.hash,) if _HASH.fullmatch(row.hash) else ()
-        self.last = row.sequence
-        self.last_hash = row.hash
-
-    def _note(self, sequence: int, text: str) -> None:
-        self._count += 1
-        if self._count <= LISTED_FAULTS:
-            self._faults.append(Fault(sequence, text))
-
-    def finish(self) -> list[Fault]:
-        unlisted = self._count - LISTED_FAULTS
-        if unlisted > 0:
-            text = f"{unlisted} more rows do not fit; they are not listed"
-            return [*self._faults, Fault(self._faults[-1].sequence, text)]
-        return self._faults
-
-
-def _missing_text(first: int, last: int) -> str:
-    return f"row {first} is missing" if first == last else f"rows {first} to {last} are missing"
-
-
-class _Heads:
-    """Heads that rows are compared with as they pass."""
-
-    def __init__(self, heads: Iterable[Head]) -> None:
-        self._unseen: dict[int, set[str]] = {}
-        for head in heads:
-            self._unseen.setdefault(head.sequence, set()).add(head.hash)
-        self._faults: list[Fault] = []
-
-    def look(self, sequence: int, row_hash: str) -> None:
-        if not self._unseen:
-            return
-        for wanted in sorted(self._unseen.pop(sequence, ())):
-            if not row_hash.startswith(wanted):
-                text = f"row {sequence}, or rows before it, were written anew: {Head(sequence, wanted)} was published"
-                self._faults.append(Fault(sequence, text))
-
-    def faults(self, last: int) -> list[Fault]:
-        lost = [Head(sequence, wanted) for sequence, hashes in self._unseen.items() for wanted in hashes]
-        return self._faults + [_lost_head_fault(head, last, "published") for head in lost]
-
-
-def _lost_head_fault(head: Head, last: int, how: str) -> Fault:
-    if head.sequence > last:
-        return Fault(last + 1, f"the log ends at row {last}, but {head} was {how}: its end was cut off")
-    return Fault(head.sequence, f"row {head.sequence} is missing, but {head} was {how}")
-
-
-def _recorded_head_faults(head: Head, walk: _Walk) -> list[Fault]:
-    if head.sequence > walk.last:
-        return [_lost_head_fault(head, walk.last, "recorded as its end")]
-    if head.sequence < walk.last:
-        text = f"the log goes on to row {walk.last}, but {head} was recorded as its end: rows were added"
-        return [Fault(head.sequence + 1, text)]
-    if not walk.last_hash.startswith(head.hash):
-        text = f"the last row, {walk.last}, or rows before it, were written anew: {head} was recorded as the end"
-        return [Fault(walk.last, text)]
-    return []

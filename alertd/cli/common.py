@@ -65,18 +65,20 @@ config_option = click.option(
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
 
 
-def load_configuration(config_path: Path | None) -> Loaded:
+def load_configuration(config_path: Path | None, *, tells_warnings: bool = True) -> Loaded:
     """Return the configuration of a file, or of the first default place that has one.
 
     Parameters
     ----------
     config_path : Path or None
         As named on the command line.
+    tells_warnings : bool
+        Whether the warnings are printed; the daemon logs them itself.
 
     Returns
     -------
     Loaded
-        Checked; its warnings have been printed.
+        Checked.
 
     Raises
     ------
@@ -94,7 +96,7 @@ def load_configuration(config_path: Path | None) -> Loaded:
             ]
         )
     loaded = load(path, os.environ)
-    for warning in loaded.warnings:
+    for warning in loaded.warnings if tells_warnings else ():
         click.echo(f"alertd: warning: {warning}", err=True)
     return loaded
 

@@ -1,20 +1,18 @@
-"""Commands about what is remembered: status, mark, done, why, audit."""
+"""Commands about what is remembered: mark, done, why, audit."""
 
 from __future__ import annotations
 
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from alertd.audit import Head
-from alertd.core import ConfigurationError, Problem, instant_text, parse_instant, temperature_text, threshold_text
+from alertd.core import ConfigurationError, Problem, parse_instant, temperature_text, threshold_text
 from alertd.hindcast import alert_facts
-from alertd.messages import condition_text, when_text
-from alertd.site import Condition
-from alertd.store import OutboxState, Store
+from alertd.messages import condition_text
 from alertd.watch import MARKS
 from alertd.watch import done as report_done
 from alertd.watch import mark as report_mark
@@ -24,77 +22,10 @@ from .tell import alert_line, group_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import datetime
 
     from alertd.alerts import Alert, Garden
     from alertd.audit import AuditRow
-
-
-@click.command()
-@config_option
-@json_option
-def status(config_path: Path | None, *, as_json: bool) -> None:
-    """Tell what is watched, what is open and what is wrong."""
-    loaded = load_configuration(config_path)
-    garden, now = loaded.garden, now_utc()
-    with open_store_to_read(loaded) as store:
-        state = store.load_state(garden.site.season_start(now))
-        last = _last_evaluation(store)
-        seen = {"sources": [], "refused": []} if last is None else json.loads(last.body)
-        summary = store.outbox_summary()
-        head = str(store.head())
-    conditions = {
-        group.group_id: state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
-        for group in garden.groups
-    }
-    open_alerts = [alert for alert in state.alerts if alert.is_open]
-    counts = {outbox_state.value: summary.counts.get(outbox_state, 0) for outbox_state in OutboxState}
-    if as_json:
-        print_json(
-            {
-                "site": garden.site.name,
-                "now": instant_text(now),
-                "last_evaluation": None if last is None else last.happened,
-                "sources": seen["sources"],
-                "refused": seen["refused"],
-                "groups": {name: condition.cover.value for name, condition in conditions.items()},
-                "open_alerts": [alert_facts(alert, garden) for alert in open_alerts],
-                "outbox": counts,
-                "record": head,
-            }
-        )
-        return
-    looked = "never yet" if last is None else when_text(parse_instant(last.happened), now, garden.site)
-    click.echo(f"{garden.site.name}: {len(garden.groups)} groups watched, last look {looked}")
-    for group in garden.groups:
-        click.echo(f"  {group.group_id}: {group.name}, {condition_text(group, conditions[group.group_id])}")
-    click.echo(f"{len(open_alerts)} alerts open")
-    for alert in open_alerts:
-        click.echo(f"  {alert_line(alert, garden, now)}")
-    for line in _source_lines(seen, garden, now):
-        click.echo(line)
-    waiting = counts["waiting"] + counts["claimed"]
-    click.echo(f"outbox: {waiting} waiting, {counts['accepted']} accepted, {counts['dead']} given up")
-    click.echo(f"record {head}")
-
-
-def _source_lines(seen: dict[str, Any], garden: Garden, now: datetime) -> list[str]:
-    """Return what the last evaluation had to go by, with the credits that its sources ask for."""
-
-    def when(text: str) -> str:
-        return when_text(parse_instant(text), now, garden.site)
-
-    lines = [
-        f"source {each['source']}: made {when(each['forecast_reference_time'])}, read {when(each['retrieved'])}. "
-        f"{each['credits']}".rstrip()
-        for each in seen["sources"]
-    ]
-    return lines + [f"source {each['source']}: {each['reason']}" for each in seen["refused"]]
-
-
-def _last_evaluation(store: Store) -> AuditRow | None:
-    """Return the record of the last evaluation."""
-    return next((row for row in _rows_backwards(store) if row.kind == "evaluation"), None)
+    from alertd.store import Store
 
 
 def _rows_backwards(store: Store, batch: int = 200) -> Iterator[AuditRow]:

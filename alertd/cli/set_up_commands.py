@@ -131,11 +131,12 @@ def schema() -> None:
 @config_option
 def run(config_path: Path | None) -> None:
     """Watch until stopped: the daemon."""
-    from alertd.service import configure_logging  # noqa: PLC0415 - the scheduler is loaded by the daemon only
+    from alertd.service import configure_logging, forbid_core_dumps  # noqa: PLC0415 - the scheduler is for the daemon
     from alertd.service import run as run_daemon  # noqa: PLC0415
 
+    forbid_core_dumps()
     configure_logging()
-    sys.exit(run_daemon(load_configuration(config_path)))
+    sys.exit(run_daemon(load_configuration(config_path, tells_warnings=False)))
 
 
 @click.command()

@@ -2,7 +2,7 @@
 
 from .document import json_schema
 from .history import History, build_history
-from .loaded import DeliverySettings, Loaded, ObservationSpec, Polling, Recipient, SourceSpec
+from .loaded import DeliverySettings, Loaded, ObservationSpec, Polling, Recipient, SourceSpec, StatusSpec
 from .loading import load
 from .quantities import length_of_time, month_day, time_zone
 from .sources import Services, build_services, default_source_kinds
@@ -18,6 +18,7 @@ __all__ = [
     "Services",
     "SourceSpec",
     "StarterAnswers",
+    "StatusSpec",
     "build_history",
     "build_services",
     "default_source_kinds",

@@ -10,9 +10,10 @@ from alertd.core import TemperatureUnit, celsius, celsius_difference
 from alertd.hardiness import BUILT_IN_CLASSES, HardinessClass
 from alertd.risk import Rules, RuleSettings
 from alertd.site import Growing, Protection, Site, TreeGroup, WorkHours
+from alertd.store import Retention
 
 from .loaded import DeliverySettings, Polling, Recipient
-from .quantities import length_of_time, month_day, time_of_day, time_zone
+from .quantities import length_of_time, month_day, quiet_hours, time_of_day, time_zone
 from .temperatures import DEFAULT_CONTAINER_THRESHOLD, DEFAULT_CREDITS
 
 if TYPE_CHECKING:
@@ -23,6 +24,12 @@ if TYPE_CHECKING:
 
 #: What own values are called in the record when their owner does not say where they come from.
 OWN_VALUE = "own value"
+
+#: Where the system keeps the configuration of alertd, and its state. Source: Filesystem Hierarchy Standard 3.0.
+SYSTEM_CONFIGURATION = Path("/etc/alertd")
+SYSTEM_STATE = Path("/var/lib/alertd")
+
+_DATABASE = "alertd.sqlite"
 
 
 def build_garden(document: Document) -> Garden:
@@ -68,6 +75,10 @@ def build_recipients(document: Document) -> tuple[Recipient, ...]:
             name=section.name,
             channels=tuple(section.channels),
             groups=tuple(each for each in ids if section.groups is None or each in section.groups),
+            quiet_hours=None if section.quiet_hours is None else quiet_hours(section.quiet_hours),
+            digest=None if section.digest is None else time_of_day(section.digest),
+            digest_when_calm=section.digest_when_calm,
+            escalates_to=section.escalate_to or "",
         )
         for section in document.recipients
     )
@@ -97,6 +108,18 @@ def build_delivery(document: Document) -> DeliverySettings:
     )
 
 
+def build_retention(document: Document) -> Retention:
+    """Return how long to remember."""
+    section = document.state
+    return Retention(
+        letters=length_of_time(section.keep_letters),
+        alerts=length_of_time(section.keep_alerts),
+        observations=length_of_time(section.keep_observations),
+        answers=length_of_time(section.keep_answers),
+        record=None if section.keep_record is None else length_of_time(section.keep_record),
+    )
+
+
 def database_path(document: Document, base: Path, environ: Mapping[str, str]) -> Path:
     """Return where the database is.
 
@@ -112,12 +135,15 @@ def database_path(document: Document, base: Path, environ: Mapping[str, str]) ->
     Returns
     -------
     Path
-        As the configuration says, else in the state directory, else beside the configuration file.
+        As the configuration says, else in the state directory, else in that of the system if the configuration is
+        the system's, so that a person's commands and the service mean the same one; else beside the configuration.
     """
     if document.state.database is not None:
         return base / document.state.database
     given = environ.get("STATE_DIRECTORY", "").partition(":")[0]
-    return (Path(given) if given else base) / "alertd.sqlite"
+    if given:
+        return Path(given) / _DATABASE
+    return (SYSTEM_STATE if base == SYSTEM_CONFIGURATION else base) / _DATABASE
 
 
 def _site(section: SiteSection) -> Site:

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 #: [bytes] A longer credential is no channel address. Assumed.
 LARGEST_CREDENTIAL = 16 * 1024
 
+#: What systemd puts before the names of files when it is given a whole directory of credentials by the name
+#: ``alertd``. Source: systemd.exec(5) of systemd 252, LoadCredential=, seen.
+HANDED_OVER_PREFIX = "alertd_"
+
 _CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 
 
@@ -116,7 +120,8 @@ def read_credential(
         The text without white space around it.
     """
     looked_in = " or ".join(str(directory) for directory in directories)
-    file = next((found for directory in directories if _exists(found := directory / name)), None)
+    names = (name, f"{HANDED_OVER_PREFIX}{name}")
+    file = next((found for place in directories for each in names if _exists(found := place / each)), None)
     if file is None:
         findings.refuse(
             path, f"there is no file {shown(name)} in {looked_in}", "put the channel's address into such a file"
@@ -130,7 +135,10 @@ def read_credential(
         with file.open("rb") as opened:
             text = opened.read(LARGEST_CREDENTIAL).decode("utf-8").strip()
     except OSError as error:
-        findings.refuse(path, f"{file} cannot be read ({error.strerror})", "check its owner and permissions")
+        mend = "check its owner and permissions"
+        if len(directories) > 1:
+            mend += "; a service gets a new credential when it is started anew"
+        findings.refuse(path, f"{file} cannot be read ({error.strerror})", mend)
         return None
     except UnicodeDecodeError:
         findings.refuse(path, f"{file} is not UTF-8 text", "write the channel's address into it, and nothing else")

@@ -6,6 +6,7 @@ not hide another.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from alertd.hardiness import BUILT_IN_CLASSES
@@ -13,7 +14,7 @@ from alertd.risk import RuleSettings
 
 from .garden_sections import WorkSection
 from .outline import is_plain, nearest, shown
-from .quantities import length_of_time, time_of_day
+from .quantities import length_of_time, quiet_hours, time_of_day
 from .service_sections import DeliverySection, PollingSection
 
 if TYPE_CHECKING:
@@ -55,6 +56,8 @@ def check_across(draft: Draft, findings: Findings) -> None:
     _check_own_classes(draft, findings)
     for position, recipient in draft.entries("recipients"):
         _check_recipient(position, recipient, draft, findings)
+        _check_digest(position, recipient, findings)
+    _check_escalation(draft, findings)
     for position, _ in draft.entries("channels"):
         _check_has_address(position, draft, findings)
     for rule in RULE_NAMES:
@@ -131,6 +134,43 @@ def _check_recipient(position: int, recipient: Mapping[str, Any], draft: Draft, 
                 _refuse_name(path, name, noun, known, findings)
             elif name in named[:place]:
                 findings.refuse(path, f"{shown(name)} is named twice", "remove one of the two")
+
+
+def _check_digest(position: int, recipient: Mapping[str, Any], findings: Findings) -> None:
+    quiet, digest = recipient.get("quiet_hours"), recipient.get("digest")
+    if quiet and digest and quiet_hours(quiet).has(time_of_day(digest)):
+        what = f"the digest at {digest} would come in the quiet hours {quiet}"
+        findings.refuse(("recipients", position, "digest"), what, "choose an hour outside, like their end")
+
+
+def _check_escalation(draft: Draft, findings: Findings) -> None:
+    """Refuse names that nobody bears, and rings: who asks in a ring may find nobody who has not been asked."""
+    known = draft.names("recipients", "name")
+    following: dict[str, str] = {}
+    for position, recipient in draft.entries("recipients"):
+        name, target = recipient.get("name"), recipient.get("escalate_to")
+        if target is None:
+            continue
+        path = ("recipients", position, "escalate_to")
+        if target not in known:
+            _refuse_name(path, target, "recipient", known, findings)
+        elif target == name:
+            findings.refuse(path, f"{shown(target)} is this very recipient", "name another one, or leave it out")
+        elif name is not None:
+            ring = _chain(following, target)
+            if ring[-1] == name:
+                way = ", ".join(f"{shown(first)} to {shown(second)}" for first, second in pairwise([name, *ring]))
+                findings.refuse(path, f"goes round in a ring: {way}", "let the last one name nobody")
+            else:
+                following.setdefault(name, target)
+
+
+def _chain(following: Mapping[str, str], name: str) -> list[str]:
+    """Return who is asked after whom, from a name on; free of rings, since none is let in."""
+    chain = [name]
+    while chain[-1] in following:
+        chain.append(following[chain[-1]])
+    return chain
 
 
 def _check_has_address(position: int, draft: Draft, findings: Findings) -> None:

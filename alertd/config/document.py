@@ -18,6 +18,7 @@ from .service_sections import (
     RecipientSection,
     SourceSection,
     StateSection,
+    StatusSection,
 )
 
 #: What the names of environment variables that change the configuration begin with.
@@ -66,6 +67,9 @@ class Document(Section):
     )
     delivery: DeliverySection = Field(default=DeliverySection(), description="Deadline and retries of a message.")
     state: StateSection = Field(default=StateSection(), description="The database of the program.")
+    status: StatusSection = Field(
+        default=StatusSection(), description="Figures, a heartbeat and Test messages: proof that the program lives."
+    )
 
 
 class EnvironmentDocument(Document, BaseSettings):

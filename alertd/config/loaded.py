@@ -7,11 +7,14 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import time
     from pathlib import Path
 
     from alertd.alerts import Garden
     from alertd.delivery import Channel
+    from alertd.site import QuietHours
     from alertd.sources import PushSettings
+    from alertd.store import Retention
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +29,23 @@ class Recipient:
         Names of channels in order: the next is used when one fails.
     groups : tuple of str
         Ids of the groups that the person is told about, in the order of the garden.
+    quiet_hours : QuietHours or None
+        In which messages wait that can.
+    digest : datetime.time or None
+        Local time of day of the daily digest.
+    digest_when_calm : bool
+        Whether the digest comes on days without any open matter, too.
+    escalates_to : str
+        Name of the recipient who is told when this one does not answer; ``""`` for nobody.
     """
 
     name: str
     channels: tuple[str, ...]
     groups: tuple[str, ...]
+    quiet_hours: QuietHours | None = None
+    digest: time | None = None
+    digest_when_calm: bool = True
+    escalates_to: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +163,25 @@ class DeliverySettings:
 
 
 @dataclass(frozen=True, slots=True)
+class StatusSpec:
+    """How others learn that the program lives and fares well.
+
+    Parameters
+    ----------
+    listen : tuple of str and int, or None
+        IP address and port at which it answers.
+    heartbeat : str or None
+        Address that is called after each good look; a secret, not shown.
+    test_message : str
+        How often Test messages are written: off, weekly or monthly.
+    """
+
+    listen: tuple[str, int] | None = None
+    heartbeat: str | None = field(default=None, repr=False)
+    test_message: str = "off"
+
+
+@dataclass(frozen=True, slots=True)
 class Loaded:
     """A checked configuration.
 
@@ -169,10 +203,17 @@ class Loaded:
         How often to look.
     delivery : DeliverySettings
         How hard to try.
+    status : StatusSpec
+        How others learn that it lives.
     database : Path
         Where to remember, absolute.
+    retention : Retention
+        For how long.
     warnings : tuple of str
         What can be used and should not stay so, one line each.
+    digest : str
+        SHA-256 of the very bytes of the file that were read, 64 hexadecimal digits. What the environment changed on top
+        is not in it.
     """
 
     path: Path
@@ -183,5 +224,8 @@ class Loaded:
     observations: ObservationSpec
     polling: Polling
     delivery: DeliverySettings
+    status: StatusSpec
     database: Path
+    retention: Retention
     warnings: tuple[str, ...]
+    digest: str

@@ -15,6 +15,7 @@ from .building import (
     build_garden,
     build_polling,
     build_recipients,
+    build_retention,
     database_path,
 )
 from .channels import build_channels
@@ -28,6 +29,7 @@ from .outline import key_path, shown
 from .problems import model_problems, sound_part
 from .reading import read_toml
 from .sources import source_specs
+from .status import status_spec
 from .temperatures import check_temperatures
 
 if TYPE_CHECKING:
@@ -57,7 +59,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         If the file cannot be read or is no TOML, or with every problem that its content has.
     """
     path = Path(path).absolute()
-    file_part = read_toml(path)
+    file_part, digest = read_toml(path)
     environment = read_environment(environ)
     raw = merged(file_part, environment.values)
     document, errors = _document(raw)
@@ -68,6 +70,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
     channels = build_channels(draft.sound, path.parent, environ, findings)
     sources = source_specs(draft, path.parent, environ, findings)
     observations = observation_spec(draft, path.parent, environ, findings)
+    status = status_spec(draft, path.parent, environ, findings)
     if document is None or findings.problems:
         raise ConfigurationError([_with_origin(problem, environment) for problem in findings.problems])
     loaded = Loaded(
@@ -79,8 +82,11 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         observations=observations,
         polling=build_polling(document),
         delivery=build_delivery(document),
+        status=status,
         database=database_path(document, path.parent, environ),
+        retention=build_retention(document),
         warnings=tuple(findings.warnings),
+        digest=digest,
     )
     return replace(loaded, warnings=loaded.warnings + _gaps(loaded))
 

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from alertd.site import MonthDay
+from alertd.site import MonthDay, QuietHours
 
 #: Type of the errors that this package's own validators raise.
 OWN_ERROR = "alertd"
@@ -19,6 +19,7 @@ OWN_ERROR = "alertd"
 _LENGTH_PATTERN = r"^[0-9]{1,9}(\.[0-9]{1,6})? ?(s|min|h|d)$"
 _LENGTH = re.compile(r"([0-9]{1,9}(?:\.[0-9]{1,6})?) ?(s|min|h|d)", flags=re.ASCII)
 _CLOCK_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
+_SPAN_PATTERN = r"^([01][0-9]|2[0-3]):[0-5][0-9] ?- ?([01][0-9]|2[0-3]):[0-5][0-9]$"
 _DAY_PATTERN = r"^(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$"
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s]+")
 
@@ -86,6 +87,36 @@ def time_of_day(text: str) -> time:
         message = "not a time of day"
         raise ValueError(message)
     return time.fromisoformat(text)
+
+
+def quiet_hours(text: str) -> QuietHours:
+    """Return the hours that a text like ``22:00-06:30`` names.
+
+    Parameters
+    ----------
+    text : str
+        Two times of day; the second may be on the next day.
+
+    Returns
+    -------
+    QuietHours
+        From the first to the second.
+
+    Raises
+    ------
+    ValueError
+        If the text has another form, or both times are the same.
+
+    Examples
+    --------
+    >>> quiet_hours("22:00-06:30").end
+    datetime.time(6, 30)
+    """
+    if re.fullmatch(_SPAN_PATTERN, text) is None:
+        message = "not two times of day"
+        raise ValueError(message)
+    start, _, end = text.partition("-")
+    return QuietHours(time_of_day(start.strip()), time_of_day(end.strip()))
 
 
 def month_day(text: str) -> MonthDay:
@@ -161,11 +192,11 @@ def refuse(what: str, mend: str) -> NoReturn:
     raise error from None
 
 
-def _length_between(shortest: str, longest: str) -> AfterValidator:
+def _length_between(shortest: str, longest: str, examples: str = '"30min", "72h" or "2d"') -> AfterValidator:
     least, most = length_of_time(shortest), length_of_time(longest)
 
     def check(text: str) -> str:
-        mend = f'write text from "{shortest}" to "{longest}", like "30min", "72h" or "2d"'
+        mend = f'write text from "{shortest}" to "{longest}", like {examples}'
         try:
             length = length_of_time(text)
         except ValueError:
@@ -184,6 +215,14 @@ def _check_time_of_day(text: str) -> str:
         time_of_day(text)
     except ValueError:
         refuse("is not a time of day", 'write hours and minutes as text, like "07:30"')
+    return text
+
+
+def _check_quiet_hours(text: str) -> str:
+    try:
+        quiet_hours(text)
+    except ValueError:
+        refuse("is no span from one time of day to another", 'write it as text, like "22:00-06:30"')
     return text
 
 
@@ -232,11 +271,18 @@ Gap = Annotated[str, _length_between("1s", "10d"), _length_schema()]
 Pause = Annotated[str, _length_between("1s", "1d"), _length_schema()]
 #: How long one send may take.
 Deadline = Annotated[str, _length_between("1s", "5min"), _length_schema()]
+#: How long something is kept that the season, and reports about the last one, rest on.
+Keeping = Annotated[str, _length_between("400d", "36500d", '"800d"'), _length_schema()]
+#: How long something is kept that is of use for a while.
+ShortKeeping = Annotated[str, _length_between("7d", "400d", '"60d"'), _length_schema()]
 #: Time before a deadline at which people are reminded.
 Notice = Annotated[str, _length_between("0s", "2d"), _length_schema()]
 
 TimeOfDay = Annotated[
     str, AfterValidator(_check_time_of_day), WithJsonSchema({"type": "string", "pattern": _CLOCK_PATTERN})
+]
+QuietSpan = Annotated[
+    str, AfterValidator(_check_quiet_hours), WithJsonSchema({"type": "string", "pattern": _SPAN_PATTERN})
 ]
 DayOfYear = Annotated[
     str, AfterValidator(_check_month_day), WithJsonSchema({"type": "string", "pattern": _DAY_PATTERN})

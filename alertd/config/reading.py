@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from alertd.core import ConfigurationError, Problem
@@ -18,8 +19,8 @@ _TABLE_KEY = re.compile(r"\(.*\)", flags=re.DOTALL)
 _INLINE_KEY = re.compile(r"key ['\"].*", flags=re.DOTALL)
 
 
-def read_toml(path: Path) -> dict[str, Any]:
-    """Return what a TOML file holds.
+def read_toml(path: Path) -> tuple[dict[str, Any], str]:
+    """Return what a TOML file holds, and what marks this very content.
 
     Parameters
     ----------
@@ -30,16 +31,19 @@ def read_toml(path: Path) -> dict[str, Any]:
     -------
     dict
         Nested tables.
+    str
+        SHA-256 of the bytes that were read, 64 hexadecimal digits.
 
     Raises
     ------
     ConfigurationError
         If there is no such file, it is a directory, it cannot be read, or it is no TOML.
     """
-    return _parsed(path, _text(path))
+    data = _content(path)
+    return _parsed(path, _text(path, data)), sha256(data).hexdigest()
 
 
-def _text(path: Path) -> str:
+def _content(path: Path) -> bytes:
     where = str(path)
     try:
         with path.open("rb") as file:
@@ -53,11 +57,15 @@ def _text(path: Path) -> str:
         _refuse(where, f"cannot be read ({reason})", "check its owner and permissions")
     if len(data) > LARGEST_FILE:
         _refuse(where, "is too large for a configuration", "name another file")
+    return data
+
+
+def _text(path: Path, data: bytes) -> str:
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        _refuse(f"{where} line {line}", "is not UTF-8 text", "save the file as UTF-8")
+        _refuse(f"{path} line {line}", "is not UTF-8 text", "save the file as UTF-8")
 
 
 def _parsed(path: Path, text: str) -> dict[str, Any]:

@@ -10,14 +10,18 @@ from .quantities import (
     Deadline,
     Gap,
     HttpAddress,
+    Keeping,
     Line,
     Lines,
     ListenAddress,
     Number,
     PathText,
     Pause,
+    QuietSpan,
+    ShortKeeping,
     Slug,
     StationName,
+    TimeOfDay,
     Whole,
     YesNo,
 )
@@ -54,6 +58,31 @@ class RecipientSection(Section):
     )
     groups: list[Slug] | None = Field(
         default=None, min_length=1, description="Ids of the groups that the person is told about; left out, all."
+    )
+    quiet_hours: QuietSpan | None = Field(
+        default=None,
+        description=(
+            "Local hours like 22:00-06:30 in which messages wait. Work that is called for with severity Severe or "
+            "Extreme is told all the same, and so is what would be too late at their end."
+        ),
+    )
+    digest: TimeOfDay | None = Field(
+        default=None,
+        description=(
+            "Local time like 07:00 of one message a day with what is open and the nights ahead; what does not press is "
+            "left to it. Left out, there is none."
+        ),
+    )
+    digest_when_calm: YesNo = Field(
+        default=True,
+        description="Whether the digest comes on days on which nothing is open, too, as a proof of life.",
+    )
+    escalate_to: Line | None = Field(
+        default=None,
+        description=(
+            "Name of the recipient who is asked when work that is called for is not answered by its reminder; where "
+            "that one reads of the group anyway, the one after."
+        ),
     )
 
 
@@ -154,12 +183,60 @@ class DeliverySection(Section):
 
 
 class StateSection(Section):
-    """Where the program remembers."""
+    """Where the program remembers, and for how long."""
 
     database: PathText | None = Field(
         default=None,
         description=(
             "Path of the database; a relative one counts from this configuration file. Left out: alertd.sqlite in the "
-            "service's state directory, or beside this file."
+            "service's state directory, in /var/lib/alertd if this file is in /etc/alertd, or else beside this file."
+        ),
+    )
+    keep_alerts: Keeping = Field(
+        default="800d", description="How long an alert is kept after its end; two winters at least are sensible."
+    )
+    keep_letters: Keeping = Field(
+        default="800d", description="How long a message is kept after it was accepted or given up."
+    )
+    keep_observations: ShortKeeping = Field(default="400d", description="How long values of thermometers are kept.")
+    keep_answers: ShortKeeping = Field(
+        default="60d",
+        description="How long the last answer of a service is kept that no source asks any more.",
+    )
+    keep_record: Keeping | None = Field(
+        default=None,
+        description=(
+            "How long rows of the audit log are kept. Left out: for ever, since they are evidence. What is removed is "
+            "replaced by a row that keeps the chain whole; rows that a kept alert or message rests on stay."
+        ),
+    )
+
+
+class StatusSection(Section):
+    """How others learn that the program lives and fares well."""
+
+    listen: ListenAddress | None = Field(
+        default=None,
+        description=(
+            "Address and port on this machine, like 127.0.0.1:9108, at which /metrics gives figures (OpenMetrics) and "
+            "/healthy one line; left out, nobody is answered."
+        ),
+    )
+    open_to_network: YesNo = Field(
+        default=False,
+        description="Whether listen may be an address that other machines can reach; nobody is asked for a password.",
+    )
+    heartbeat: SecretStr | None = Field(
+        default=None,
+        description=(
+            "Address (http or https), or name of a credential file that holds it, that is called after each good look, "
+            "so that an outside checker notices when calls no longer come. It is kept secret."
+        ),
+    )
+    test_message: Literal["off", "weekly", "monthly"] = Field(
+        default="off",
+        description=(
+            "Whether everybody gets a Test message by each of their channels, from work.earliest on: on Mondays, or on "
+            "the first day of each month."
         ),
     )

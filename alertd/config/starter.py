@@ -245,6 +245,9 @@ credential = {_quoted(credential)}
 [[recipients]]
 name = "me"
 channels = ["{name}"]
+# quiet_hours = "22:00-06:30"    # messages wait, unless it is severe or would be too late
+# digest = "07:00"               # one message a day with what is open and the nights ahead
+# escalate_to = "neighbour"      # another [[recipients]] who is asked when you do not answer
 """
 
 

@@ -12,6 +12,7 @@ from .errors import (
     SourceMalformed,
     SourceUnavailable,
     StoreError,
+    StoreFull,
     StoreTooNew,
 )
 from .instants import as_utc, from_datetime64, instant_text, parse_instant, to_datetime64
@@ -40,6 +41,7 @@ __all__ = [
     "SourceMalformed",
     "SourceUnavailable",
     "StoreError",
+    "StoreFull",
     "StoreTooNew",
     "TemperatureUnit",
     "Urgency",

@@ -8,6 +8,7 @@
     │   ├── SourceUnavailable    it could not be reached or read; later may work
     │   └── SourceMalformed      it answered, but the answer cannot be trusted
     ├── StoreError               the database cannot be used
+    │   ├── StoreFull            the disk is full
     │   └── StoreTooNew          it was written by a newer alertd
     ├── AuditError               the audit log does not verify
     └── ReportError              a person's report (done, mark) names nothing that exists
@@ -79,6 +80,10 @@ class SourceMalformed(SourceError):
 
 class StoreError(AlertdError):
     """The database cannot be used."""
+
+
+class StoreFull(StoreError):
+    """The disk is full; nothing of the change was written."""
 
 
 class StoreTooNew(StoreError):

@@ -32,6 +32,8 @@ class RelaySettings:
         A letter that no channel has taken for so long is given up and reported: what it says has been overtaken.
     reports_last : timedelta
         So long for reports of letters that arrived nowhere: they stay true.
+    reports_pause : timedelta
+        A report that the last channel refuses is tried again after so long: somebody may mend the channel.
     parallel : int
         Letters in flight at the same time, each in a process of about 60 MB.
     """
@@ -44,6 +46,7 @@ class RelaySettings:
     max_tries: int = 8
     lasts: timedelta = timedelta(hours=24)
     reports_last: timedelta = timedelta(days=7)
+    reports_pause: timedelta = timedelta(hours=6)
     parallel: int = 6
 
     @property
@@ -54,7 +57,7 @@ class RelaySettings:
     @property
     def longest_wait(self) -> timedelta:
         """How long a letter waits for its next try at most."""
-        return self.max_retry * (1.0 + self.jitter)
+        return max(self.max_retry * (1.0 + self.jitter), self.reports_pause)
 
 
 def retry_delay(settings: RelaySettings, attempts: int, retry_after: timedelta | None, random: Random) -> timedelta:

@@ -1,28 +1,34 @@
-"""A decision as letters: one for each recipient, all matters of the evaluation in it, most urgent first."""
+"""What a reader is told, as one letter: all matters in it, most urgent first."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import PackageLoader, StrictUndefined, select_autoescape
+from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from alertd.alerts import SITE, NoticeKind
-from alertd.core import as_utc, difference_in_unit, instant_text
+from alertd.alerts import NoticeKind
+from alertd.core import ResponseType, as_utc, difference_in_unit, instant_text
 from alertd.site import Condition
 
+from .digest import digest_of
 from .item import Item, item_of
 from .letter import Letter
+from .patience import breaks_quiet_hours, is_for_digest
 from .warned import warning_lines
 from .when import clock_text, day_text, when_text
 from .wording import condition_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from datetime import datetime
 
     from alertd.alerts import Decision, Garden, Notice, Refusal
+
+    from .digest import Digest
+    from .reader import Reader
+    from .telling import Telling
 
 #: Sources that differ by this much or more are named in messages [°C]. Assumed: about one standard
 #: deviation of a forecast of tomorrow's minimum.
@@ -41,6 +47,7 @@ _WEIGHT = {
     NoticeKind.POSTPONED: 2,
     NoticeKind.EXPIRED: 3,
     NoticeKind.CANCELLED: 3,
+    NoticeKind.ANSWERED: 3,
     NoticeKind.ALL_CLEAR: 4,
     NoticeKind.CLOSED: 4,
 }
@@ -48,7 +55,7 @@ _WEIGHT = {
 #: Facts of an item that are not said twice in a letter.
 _REFERRED_TO = {"How", "Take care"}
 
-_environment = Environment(
+_environment = ImmutableSandboxedEnvironment(
     loader=PackageLoader("alertd.messages"),
     autoescape=select_autoescape(["html"]),
     undefined=StrictUndefined,
@@ -58,72 +65,42 @@ _environment = Environment(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Reader:
-    """Who reads a letter.
+def compose(telling: Telling, decision: Decision, garden: Garden, record: str) -> Letter:
+    """Return the letter in which a reader is told.
 
     Parameters
     ----------
-    name : str
-        Name of the recipient.
-    groups : frozenset of str
-        Ids of the groups cared for; empty for all.
-    """
-
-    name: str
-    groups: frozenset[str] = frozenset()
-
-
-def compose(decision: Decision, garden: Garden, readers: Sequence[Reader], record: str) -> tuple[Letter, ...]:
-    """Return the letters that an evaluation sends.
-
-    Parameters
-    ----------
+    telling : Telling
+        What is told; there must be something to write.
     decision : Decision
-        With its notices.
+        The evaluation.
     garden : Garden
         Names, units, local time.
-    readers : sequence of Reader
-        Who reads.
     record : str
         Head of the audit log before this evaluation, as text; published in each letter.
 
     Returns
     -------
-    tuple of Letter
-        None for a reader whom nothing concerns.
+    Letter
+        Most urgent matters first; the digest's own parts below them.
     """
-    letters = []
-    for reader in readers:
-        notices = [notice for notice in decision.notices if _concerns(notice, reader)]
-        if notices:
-            letters.append(_letter(decision, garden, reader, sorted(notices, key=_order), record))
-    return tuple(letters)
-
-
-def _concerns(notice: Notice, reader: Reader) -> bool:
-    """Return whether a notice is for a reader; matters of the whole site are for everybody."""
-    return not reader.groups or notice.alert.group in reader.groups or notice.alert.group == SITE
-
-
-def _order(notice: Notice) -> tuple[int, float, int, str]:
-    """Return the place of a notice in a letter: by weight, latest start, severity, name."""
-    start_by = notice.alert.announced.start_by
-    pressing = float("inf") if start_by is None else start_by.timestamp()
-    return _WEIGHT[notice.kind], pressing, -notice.alert.announced.severity.rank, notice.alert.alert_id
-
-
-def _letter(decision: Decision, garden: Garden, reader: Reader, notices: list[Notice], record: str) -> Letter:
-    """Return one letter."""
-    now = decision.now
+    now, reader = decision.now, telling.reader
+    notices = sorted(telling.notices, key=_order)
     items = _without_repetition([item_of(notice, garden, now) for notice in notices])
+    told = {item.alert_id for item in items}
+    digest = digest_of(decision, garden, reader, told) if telling.is_digest else None
+    spoken = set() if digest is not None else {notice.alert.group for notice in notices}
     reference = letter_reference(now, record, reader.name)
+    subject = _subject(items) if digest is None or _presses(notices) else _subject_of_day(digest, now, garden)
     facts = {
+        "subject": subject,
         "site": garden.site.name,
         "written": f"{day_text(now, garden.site)} {clock_text(now, garden.site)}",
         "items": items,
+        "why_now": _why_now(telling),
+        "digest": digest,
         "remarks": _remarks(decision, garden),
-        "standing": _standing(decision, garden, reader, notices),
+        "standing": _standing(decision, garden, reader, spoken),
         "sources": _sources(decision, garden),
         "record": record,
         "reference": reference,
@@ -132,13 +109,49 @@ def _letter(decision: Decision, garden: Garden, reader: Reader, notices: list[No
         reference=reference,
         recipient=reader.name,
         composed=now,
-        subject=_subject(items),
+        subject=subject,
         text=_environment.get_template("letter.txt").render(facts),
         html=_environment.get_template("letter.html").render(facts),
-        short=_short(items),
+        short=_short(subject, items) if digest is not None else _short("", items),
         threads=tuple(item.alert_id for item in items),
-        response_type=notices[0].alert.announced.response_type.value,
+        response_type=_response_type(notices, decision, reader),
     )
+
+
+def _presses(notices: list[Notice]) -> bool:
+    """Return whether the first of several matters asks for something: to act, to leave it, or to look at the trees."""
+    return bool(notices) and (not is_for_digest(notices[0]) or notices[0].kind is NoticeKind.EXPIRED)
+
+
+def _subject_of_day(digest: Digest, now: datetime, garden: Garden) -> str:
+    """Return the subject of a digest: what comes next, and how cold it gets."""
+    coldest = f"; coldest {digest.coldest}" if digest.coldest else ""
+    return f"{day_text(now, garden.site)}: {digest.following}{coldest}"
+
+
+def _response_type(notices: list[Notice], decision: Decision, reader: Reader) -> str:
+    """Return CAP's response to a letter: that of its most urgent matter, or to keep an eye on what is open."""
+    if notices:
+        is_answered = notices[0].kind is NoticeKind.ANSWERED
+        return (ResponseType.NONE if is_answered else notices[0].alert.announced.response_type).value
+    is_open = any(reader.cares_for(standing.alert.group) for standing in decision.standings)
+    return (ResponseType.MONITOR if is_open else ResponseType.NONE).value
+
+
+def _why_now(telling: Telling) -> str:
+    """Return why a letter comes in its reader's quiet hours, if it does."""
+    if not telling.is_in_quiet_hours:
+        return ""
+    if any(breaks_quiet_hours(notice) for notice in telling.notices):
+        return "This comes in your quiet hours because the cold is severe and there is something to do."
+    return "This comes in your quiet hours because it would be too late at their end."
+
+
+def _order(notice: Notice) -> tuple[int, float, int, str]:
+    """Return the place of a notice in a letter: by weight, latest start, severity, name."""
+    start_by = notice.alert.announced.start_by
+    pressing = float("inf") if start_by is None else start_by.timestamp()
+    return _WEIGHT[notice.kind], pressing, -notice.alert.announced.severity.rank, notice.alert.alert_id
 
 
 def _without_repetition(items: list[Item]) -> list[Item]:
@@ -161,9 +174,10 @@ def _subject(items: list[Item]) -> str:
     return items[0].headline if more == 0 else f"{items[0].headline} (and {more} more)"
 
 
-def _short(items: list[Item]) -> str:
-    """Return all headlines, as far as they fit."""
-    text = ". ".join(item.headline for item in items)
+def _short(first: str, items: list[Item]) -> str:
+    """Return the subject of a digest and all headlines, as far as they fit."""
+    headlines = [item.headline for item in items if item.headline not in first]
+    text = ". ".join([first, *headlines] if first else headlines)
     return text if len(text) <= SHORT_LENGTH else text[: SHORT_LENGTH - 1].rstrip() + "…"
 
 
@@ -185,13 +199,12 @@ def _refusal(refusal: Refusal) -> str:
     return f"Not used: {refusal.source}, {refusal.reason}."
 
 
-def _standing(decision: Decision, garden: Garden, reader: Reader, notices: list[Notice]) -> list[tuple[str, str]]:
-    """Return how the groups stand that the letter does not speak of."""
-    spoken = {notice.alert.group for notice in notices}
+def _standing(decision: Decision, garden: Garden, reader: Reader, spoken: set[str]) -> list[tuple[str, str]]:
+    """Return how the reader's groups stand of which nothing was said."""
     return [
         (group.name, condition_text(group, decision.conditions.get(group.group_id, Condition())))
         for group in garden.groups
-        if group.group_id not in spoken and (not reader.groups or group.group_id in reader.groups)
+        if group.group_id not in spoken and reader.cares_for(group.group_id)
     ]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,15 +11,17 @@ from alertd.plan import CAUTION_TEXTS, KILOGRAMS_PER_POUND, Action, pot_mass
 from alertd.risk import Rule
 
 from .when import length_text, month_day_text, span_text, when_text
-from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, sentence
+from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, bound_text, percent_text, sentence
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from alertd.alerts import Garden, Notice
+    from alertd.alerts import Announcement, Garden, Notice
+    from alertd.risk import ColdSpell
 
 _OF_SPRING = {Action.OPEN_COVER, Action.LIFT_COVER, Action.BRING_OUT}
 _ENDS = {NoticeKind.CANCELLED, NoticeKind.EXPIRED, NoticeKind.ALL_CLEAR, NoticeKind.CLOSED}
+_NOTHING_TO_DO = _ENDS | {NoticeKind.ANSWERED}
 
 _MAY_STAY = "What is in place may stay in place."
 _OPEN_BY_DAY = "Open night covers in the morning, and keep them at hand."
@@ -72,20 +73,15 @@ def item_of(notice: Notice, garden: Garden, now: datetime) -> Item:
     """
     name = next((group.name for group in garden.groups if group.group_id == notice.alert.group), notice.alert.group)
     writer = _Writer(notice, garden, now, name)
-    facts = [("Why", writer.why())]
-    if notice.kind not in _ENDS:
-        is_call = notice.kind in {NoticeKind.REMINDER, NoticeKind.FINAL_CALL}
-        facts += [("Work", writer.work()), ("How", "" if is_call else ACTION_ADVICE[notice.alert.action])]
+    facts = [("Why", writer.why()), ("Why you", writer.why_you())]
+    if notice.kind not in _NOTHING_TO_DO:
+        is_known = notice.kind in {NoticeKind.REMINDER, NoticeKind.FINAL_CALL} and notice.before is not None
+        facts += [("Work", writer.work()), ("How", "" if is_known else ACTION_ADVICE[notice.alert.action])]
         facts += [("Note", writer.note()), ("Take care", writer.cautions()), *writer.answers()]
     elif notice.kind is NoticeKind.EXPIRED and notice.alert.action not in _OF_SPRING:
         facts.append(("Next", "Look at the trees, and mark what was done after all with alertd mark."))
-    bound = tuple((label, _bound(text)) for label, text in facts if text)
+    bound = tuple((label, bound_text(text)) for label, text in facts if text)
     return Item(sentence(writer.headline()), bound, notice.alert.alert_id)
-
-
-def _bound(text: str) -> str:
-    """Return a text in which no number is parted from its unit at the end of a line."""
-    return re.sub(r"(?<=\d) (?=°[CF]|%|h\b|min\b|L\b)", "\N{NO-BREAK SPACE}", text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +122,8 @@ class _Writer:
             return "the watch sees again" if kind in _ENDS else f"the watch is blind: {self.phrase}"
         if kind in _ENDS:
             return self._headline_of_end()
+        if kind is NoticeKind.ANSWERED:
+            return f"{'taken care of' if alert.state is AlertState.DONE else 'set aside'}: {self.phrase}"
         start_by = alert.announced.start_by
         if start_by is None:
             return f"you can {self.phrase} now"
@@ -147,8 +145,12 @@ class _Writer:
         alert, task = self.notice.alert, self.notice.task
         if alert.state is AlertState.PREPARE:
             return f"get ready to {self.phrase}, start by {by}"
-        if task is not None and not task.is_enough:
-            return f"{self.phrase} at once, the cold comes at {self.when(alert.announced.onset)}"
+        onset, start_by = alert.announced.onset, alert.announced.start_by
+        is_late = start_by is not None and start_by <= self.now
+        if is_late and onset is not None and onset <= self.now:
+            return f"{self.phrase} at once, the cold is here since {self.when(onset)}"
+        if is_late or (task is not None and not task.is_enough):
+            return f"{self.phrase} at once, the cold comes at {self.when(onset)}"
         return f"{self.phrase}, start by {by}"
 
     def _headline_of_end(self) -> str:
@@ -173,12 +175,31 @@ class _Writer:
             return "The group is no longer in the configuration."
         if alert.action in _OF_SPRING:
             return self._why_of_spring()
+        if kind in _NOTHING_TO_DO:
+            return self._why_of_end()
+        parts = (self._changes(), sentence(self._expected()) + ".", self._latest(), self._rule())
+        return " ".join(part for part in parts if part)
+
+    def _why_of_end(self) -> str:
+        """Return the reason of the end of a matter of cold."""
+        kind = self.notice.kind
+        if kind is NoticeKind.ANSWERED:
+            is_done = self.notice.alert.state is AlertState.DONE
+            said = "Somebody has reported it done" if is_done else "Somebody has set it aside"
+            return f"{said}. Nothing is left for you to do."
         if kind is NoticeKind.CANCELLED:
             return f"The forecast has eased. Last told: {self._expected()}."
-        if kind in _ENDS:
-            rest = " What is in place may stay in place." if kind is NoticeKind.ALL_CLEAR else ""
-            return f"The spell is over; it was told as {self._expected()}.{rest}"
-        return " ".join(part for part in (self._changes(), sentence(self._expected()) + ".", self._rule()) if part)
+        rest = " What is in place may stay in place." if kind is NoticeKind.ALL_CLEAR else ""
+        return f"The spell is over; it was told as {self._expected()}.{rest}"
+
+    def why_you(self) -> str:
+        """Return why somebody reads of it who does not care for the group."""
+        asked_for, kind = self.notice.in_place_of, self.notice.kind
+        if not asked_for:
+            return ""
+        if kind in _NOTHING_TO_DO or kind is NoticeKind.POSTPONED:
+            return f"You were asked in place of {asked_for}."
+        return f"Nobody has answered yet, and you are the next to ask after {asked_for}."
 
     def _why_of_spring(self) -> str:
         """Return the reason of a matter of spring."""
@@ -205,22 +226,29 @@ class _Writer:
 
     def _percent(self) -> str:
         """Return the probability as people read it, never as a certainty that a forecast cannot have."""
-        probability = self.notice.alert.announced.probability
-        if probability is None:
-            return "unknown"
-        if self.garden.is_exact:
-            return f"{100 * probability:.0f} %"
-        return f"{min(max(round(100 * probability), 1), 99)} %"
+        return percent_text(self.notice.alert.announced.probability, is_exact=self.garden.is_exact)
 
     def _expected(self) -> str:
         """Return the expected cold: minimum, range, time, probability."""
-        told = self.notice.alert.announced
+        return self._cold(self.notice.alert.announced)
+
+    def _latest(self) -> str:
+        """Return how the forecast has the cold by now, where it was announced otherwise and waited to be told."""
+        latest = self.notice.latest
+        if latest is None or latest.onset <= self.now or self._cold(latest) == self._expected():
+            return ""
+        sent = self.when(self.notice.alert.announced.sent)
+        return f"That was the forecast at {sent}; the latest one has {self._cold(latest)}."
+
+    def _cold(self, told: Announcement | ColdSpell) -> str:
+        """Return a cold spell: minimum, range, time, probability."""
         low, high = self.degrees(told.minimum_low), self.degrees(told.minimum_high)
         spread = "" if low == high else f" ({low.split()[0]} to {high})"
         span = "at an unknown time"
         if told.onset is not None:
             span = span_text(told.onset, told.end or told.onset, self.now, self.garden.site)
-        return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {self._percent()}"
+        percent = percent_text(told.probability, is_exact=self.garden.is_exact)
+        return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {percent}"
 
     def _rule(self) -> str:
         """Return which rule speaks, and on what ground."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from datetime import datetime, timedelta
+    from datetime import date, datetime, timedelta
 
     from alertd.site import MonthDay, Site
 
@@ -17,6 +17,11 @@ def day_text(instant: datetime, site: Site) -> str:
     """Return the local day of an instant, like ``Tue 22 Jan``."""
     local = site.local(instant)
     return f"{_DAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]}"
+
+
+def weekday_text(day: date) -> str:
+    """Return the day of the week, like ``Tue``."""
+    return _DAYS[day.weekday()]
 
 
 def clock_text(instant: datetime, site: Site) -> str:

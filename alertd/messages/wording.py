@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from alertd.plan import Action
@@ -68,6 +69,33 @@ _NOT_IN_PLACE = {Protection.STORE: "outside", Protection.CLUSTER: "outside", Pro
 def action_phrase(action: Action, name: str) -> str:
     """Return what is to be done for a group, beginning with a verb in lower case."""
     return ACTION_PHRASES[action].format(name=name)
+
+
+def percent_text(probability: float | None, *, is_exact: bool) -> str:
+    """Return a probability as people read it, never as a certainty that a forecast cannot have.
+
+    Parameters
+    ----------
+    probability : float or None
+        0 to 1.
+    is_exact : bool
+        Whether the forecast is the truth.
+
+    Returns
+    -------
+    str
+        Like ``43 %``; ``unknown`` for ``None``.
+    """
+    if probability is None:
+        return "unknown"
+    if is_exact:
+        return f"{100 * probability:.0f} %"
+    return f"{min(max(round(100 * probability), 1), 99)} %"
+
+
+def bound_text(text: str) -> str:
+    """Return a text in which no number is parted from its unit at the end of a line."""
+    return re.sub(r"(?<=\d) (?=°[CF]|%|h\b|min\b|L\b)", "\N{NO-BREAK SPACE}", text)
 
 
 def sentence(text: str) -> str:

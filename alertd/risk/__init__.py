@@ -11,6 +11,7 @@ from .assessment import (
     is_judged_as_growing,
 )
 from .critical import CriticalTemperature, critical_temperature
+from .nights import Night, nights_ahead
 from .rules import Rule, Rules, RuleSettings
 from .spells import ColdSpell, cold_spells
 
@@ -19,6 +20,7 @@ __all__ = [
     "Assessment",
     "ColdSpell",
     "CriticalTemperature",
+    "Night",
     "Rule",
     "RuleSettings",
     "Rules",
@@ -30,4 +32,5 @@ __all__ = [
     "frost_probability",
     "is_in_store",
     "is_judged_as_growing",
+    "nights_ahead",
 ]

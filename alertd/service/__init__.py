@@ -2,5 +2,6 @@
 
 from .daemon import run
 from .logs import LineFormatter, configure_logging, error_text
+from .privacy import forbid_core_dumps
 
-__all__ = ["LineFormatter", "configure_logging", "error_text", "run"]
+__all__ = ["LineFormatter", "configure_logging", "error_text", "forbid_core_dumps", "run"]

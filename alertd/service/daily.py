@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import datetime
 
+    from alertd.audit import Head
     from alertd.site import Site
     from alertd.store import Store
 
@@ -31,6 +32,8 @@ _NOTE = "daily"
 
 @dataclass(frozen=True, slots=True)
 class _LastLine:
+    """The day of the last line, and the last row of the audit log that it has counted."""
+
     day: date | None = None
     sequence: int = 0
 
@@ -52,7 +55,7 @@ class Daily:
     store : Store
         Is counted, and remembers the last line over a restart.
     site : Site
-        Whose days count.
+        Whose days count; it changes with the configuration.
     tally : Tally
         Rounds that went wrong since the start.
     clock : callable
@@ -61,7 +64,7 @@ class Daily:
 
     def __init__(self, store: Store, site: Site, tally: Tally, clock: Callable[[], datetime]) -> None:
         self._store = store
-        self._site = site
+        self.site = site
         self._tally = tally
         self._clock = clock
 
@@ -74,24 +77,25 @@ class Daily:
             If the database cannot be used; then the line comes later.
         """
         now = self._clock()
-        today = self._site.local(now).date()
+        today = self.site.local(now).date()
         last = _LastLine.read(self._store.get_note(_NOTE))
         if not is_new_day(today, last.day):
             return
-        body = self._facts(now, last)
-        after = self._store.commit(Commit(now, events=(AuditEvent(now, "daily", body),)))
-        self._store.set_note(_NOTE, json.dumps({"day": today.isoformat(), "sequence": after.sequence}))
+        head = self._store.head()
+        body = self._facts(now, last, head)
+        note = json.dumps({"day": today.isoformat(), "sequence": head.sequence})
+        self._store.commit(Commit(now, events=(AuditEvent(now, "daily", body),), notes={_NOTE: note}))
         _logger.info(
             "daily: record %s, open alerts %d, evaluations %d, letters %d, outbox %d waiting and %d given up, "
-            "rounds failed %d, left out %d",
+            "rounds failed %d, left out %d, disk %s MiB free",
             *body.values(),
         )
 
-    def _facts(self, now: datetime, last: _LastLine) -> dict[str, object]:
-        head = self._store.head()
+    def _facts(self, now: datetime, last: _LastLine, head: Head) -> dict[str, object]:
         since = Counter(row.kind for row in self._store.audit_rows(last.sequence + 1, head.sequence))
-        alerts = self._store.load_state(self._site.season_start(now)).alerts
+        alerts = self._store.load_state(self.site.season_start(now)).alerts
         letters = self._store.outbox_summary().counts
+        free = self._store.free_space()
         return {
             "record": str(head),
             "open_alerts": sum(alert.is_open for alert in alerts),
@@ -101,4 +105,5 @@ class Daily:
             "outbox_given_up": letters[OutboxState.DEAD],
             "rounds_failed": self._tally.failed.total(),
             "rounds_left_out": self._tally.left_out.total(),
+            "disk_free_mib": None if free is None else free // (1024 * 1024),
         }

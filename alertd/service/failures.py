@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 import logging
-from html import escape
 from typing import TYPE_CHECKING
 
 from alertd.audit import AuditEvent
 from alertd.core import AlertdError, instant_text, parse_instant
-from alertd.messages import Letter, clock_text, day_text, letter_reference
-from alertd.store import Addressed, Commit
-from alertd.watch import letter_event
+from alertd.store import Commit
 
 from .logs import error_text
+from .notices import Notice, Notices
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
     from datetime import datetime
 
-    from alertd.messages import Reader
     from alertd.site import Site
     from alertd.store import Store
     from alertd.watch import Readership
@@ -31,8 +27,9 @@ TOLD_AFTER = 3
 #: Under this the store remembers that people were told, and when the failures began.
 _NOTE = "watch_fails_since"
 
-_FAILS = "The watch itself fails"
+_FAILS = "The watch itself fails: look at the forecast yourself"
 _WORKS = "The watch works again"
+_TOPIC = "watch"
 
 
 class Failures:
@@ -55,11 +52,22 @@ class Failures:
 
     def __init__(self, store: Store, readership: Readership, site: Site) -> None:
         self._store = store
-        self._readership = readership
-        self._site = site
+        self._notices = Notices(store, readership, site)
         self._began: datetime | None = None
         self._told_since = _noted(store.get_note(_NOTE))
         self.in_a_row = 0
+
+    def use(self, readership: Readership, site: Site) -> None:
+        """Tell others from now on.
+
+        Parameters
+        ----------
+        readership : Readership
+            Who is told.
+        site : Site
+            Whose.
+        """
+        self._notices.use(readership, site)
 
     def failed(self, error: Exception, now: datetime) -> None:
         """Take note of an evaluation that failed.
@@ -95,12 +103,12 @@ class Failures:
         if self._told_since is None:
             return
         lines = (
-            f"The evaluations that had failed since {self._when(self._told_since)} work again.",
+            f"The evaluations that had failed since {self._notices.when(self._told_since)} work again.",
             "What has changed in the meantime is told in a message of its own, if anything has.",
         )
+        notice = Notice(_WORKS, lines, _TOPIC, _thread(self._told_since), "None")
         try:
-            self._tell(_WORKS, lines, self._told_since, now, response_type="None")
-            self._store.set_note(_NOTE, "")
+            self._notices.tell(notice, now, {_NOTE: ""})
             self._told_since = None
         except AlertdError as error:
             _logger.error("that the watch works again could not be told: %s", error_text(error))  # noqa: TRY400
@@ -110,64 +118,17 @@ class Failures:
             self._store.commit(Commit(now, events=(event,)))
             return
         lines = (
-            f"{self.in_a_row} evaluations in a row have ended with an error; the first at {self._when(began)}.",
+            f"{self.in_a_row} evaluations in a row have ended with an error; the first at {self._notices.when(began)}.",
             "Until they work again nothing is judged and no new danger is told.",
             "Look at the forecast yourself, and at the log of alertd on its machine, which names the error.",
         )
-        self._tell(_FAILS, lines, began, now, response_type="Assess", before=(event,))
-        self._store.set_note(_NOTE, instant_text(began))
+        notice = Notice(_FAILS, lines, _TOPIC, _thread(began), "Assess")
+        self._notices.tell(notice, now, {_NOTE: instant_text(began)}, before=(event,))
         self._told_since = began
 
-    def _tell(
-        self,
-        subject: str,
-        lines: Sequence[str],
-        began: datetime,
-        now: datetime,
-        *,
-        response_type: str,
-        before: tuple[AuditEvent, ...] = (),
-    ) -> None:
-        record = str(self._store.head())
-        letters = tuple(
-            Addressed(
-                self._letter(reader, subject, lines, began, now, record, response_type),
-                self._readership.channels[reader.name],
-                record,
-            )
-            for reader in self._readership.readers
-        )
-        told = tuple(letter_event(each.letter, each.channels) for each in letters)
-        self._store.commit(Commit(now, letters=letters, events=(*before, *told)))
 
-    def _letter(
-        self,
-        reader: Reader,
-        subject: str,
-        lines: Sequence[str],
-        began: datetime,
-        now: datetime,
-        record: str,
-        response_type: str,
-    ) -> Letter:
-        reference = f"{letter_reference(now, record, reader.name)}-watch"
-        paragraphs = (f"{self._site.name}, {self._when(now)}", *lines, f"Record {record}", f"Reference {reference}")
-        html = "".join(f"<p>{escape(line)}</p>" for line in paragraphs)
-        headline = f"{subject}: look at the forecast yourself" if subject == _FAILS else subject
-        return Letter(
-            reference=reference,
-            recipient=reader.name,
-            composed=now,
-            subject=f"{headline} ({self._site.name})",
-            text="\n\n".join(paragraphs) + "\n",
-            html=f"<!DOCTYPE html><html><head><title>{escape(headline)}</title></head><body>{html}</body></html>",
-            short=headline,
-            threads=(f"watch-fails-{began:%Y%m%dT%H%M%SZ}",),
-            response_type=response_type,
-        )
-
-    def _when(self, instant: datetime) -> str:
-        return f"{clock_text(instant, self._site)} on {day_text(instant, self._site)}"
+def _thread(began: datetime) -> str:
+    return f"watch-fails-{began:%Y%m%dT%H%M%SZ}"
 
 
 def _noted(text: str | None) -> datetime | None:

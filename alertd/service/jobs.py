@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 _logger = logging.getLogger(__name__)
 
-#: Threads for jobs: one for each, since none has two rounds at a time.
-_THREADS = 4
+#: Threads for jobs: one for each and some to spare, since none has two rounds at a time.
+_THREADS = 8
 
 
 class Pulse(BaseTrigger):
@@ -99,10 +99,11 @@ class Tally:
             before = self._trouble.pop(event.job_id, None)
             if trouble is not None:
                 self._trouble[event.job_id] = trouble
-        if trouble is not None and trouble != before:
-            _logger.log(level, "%s: %s", event.job_id, trouble)
-        elif trouble is None and before is not None:
-            _logger.info("%s: works again", event.job_id)
+            # Within the lock, so that the lines stand in the order of what they tell.
+            if trouble is not None and trouble != before:
+                _logger.log(level, "%s: %s", event.job_id, trouble)
+            elif trouble is None and before is not None:
+                _logger.info("%s: works again", event.job_id)
 
 
 class Jobs:
@@ -124,7 +125,7 @@ class Jobs:
     def add(
         self, name: str, job: Callable[[], None], every: timedelta, *, first_after: timedelta = timedelta(0)
     ) -> None:
-        """Add a job.
+        """Add a job, in place of the one that has the name.
 
         Parameters
         ----------
@@ -144,11 +145,34 @@ class Jobs:
                     job()
 
         first = datetime.now(UTC) + first_after
-        self._scheduler.add_job(one_round, Pulse(every), id=name, name=name, next_run_time=first)
+        self._scheduler.add_job(one_round, Pulse(every), id=name, name=name, next_run_time=first, replace_existing=True)
 
     def start(self) -> None:
         """Begin."""
         self._scheduler.start()
+
+    def change(self, name: str, every: timedelta) -> None:
+        """Give a job another pause; its next round comes at once.
+
+        Parameters
+        ----------
+        name : str
+            As it was added.
+        every : timedelta
+            Between two rounds.
+        """
+        self._scheduler.reschedule_job(name, trigger=Pulse(every))
+
+    def drop(self, name: str) -> None:
+        """Begin no more rounds of a job, if there is such a one.
+
+        Parameters
+        ----------
+        name : str
+            As it was added.
+        """
+        if self._scheduler.get_job(name) is not None:
+            self._scheduler.remove_job(name)
 
     def run_all_now(self) -> None:
         """Bring the next round of every job forward to the present; for after a step of the clock.

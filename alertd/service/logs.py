@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import re
 import sys
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
 
 _ROOT = "alertd"
 _NOT_ON_ONE_LINE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
+_NEEDS_NO_QUOTES = re.compile(r"[^\s\"=]+")
+
+#: Libraries whose own lines may hold tracebacks, or addresses with keys in them; what matters we say ourselves.
+_SILENCED = ("apscheduler", "apprise", "requests", "urllib3")
 
 
 class LineFormatter(logging.Formatter):
@@ -48,7 +53,7 @@ class LineFormatter(logging.Formatter):
 
 
 def configure_logging(stream: TextIO | None = None, level: int = logging.INFO) -> None:
-    """Send all log lines of alertd to a stream, and keep those of the scheduler's library away.
+    """Send all log lines of alertd to a stream, and keep those of libraries away.
 
     Parameters
     ----------
@@ -63,9 +68,35 @@ def configure_logging(stream: TextIO | None = None, level: int = logging.INFO) -
     logger.handlers[:] = [handler]
     logger.setLevel(level)
     logger.propagate = False
-    library = logging.getLogger("apscheduler")  # it logs tracebacks; what matters is told by our own listener
-    library.handlers[:] = [logging.NullHandler()]
-    library.propagate = False
+    for name in _SILENCED:
+        library = logging.getLogger(name)
+        library.handlers[:] = [logging.NullHandler()]
+        library.propagate = False
+
+
+def key_values(**facts: object) -> str:
+    r"""Return facts as text that people can read and programs can take apart.
+
+    Parameters
+    ----------
+    **facts : object
+        Names and values.
+
+    Returns
+    -------
+    str
+        ``key=value``, separated by blanks; a value that is empty or has blanks or quotes in it is a JSON string.
+
+    Examples
+    --------
+    >>> key_values(letters=2, refused="weather file", blind="")
+    'letters=2 refused="weather file" blind=""'
+    """
+    return " ".join(f"{name}={_quoted(str(value))}" for name, value in facts.items())
+
+
+def _quoted(text: str) -> str:
+    return text if _NEEDS_NO_QUOTES.fullmatch(text) else json.dumps(text, ensure_ascii=False)
 
 
 def error_text(error: BaseException) -> str:

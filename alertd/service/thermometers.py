@@ -42,7 +42,8 @@ class Thermometers:
         store: Store,
         clock: Callable[[], datetime],
     ) -> None:
-        self._file = None if spec.file is None else ThermometerFile(spec.station, spec.file)
+        self._spec = spec
+        self._file = _file(spec)
         self._server = None if spec.push is None else ThermometerServer(spec.push, store.keep_observations, clock)
         self._stations = stations
         self._store = store
@@ -53,6 +54,21 @@ class Thermometers:
     def port(self) -> int | None:
         """The port at which devices hand over values, if any."""
         return None if self._server is None else self._server.port
+
+    def use(self, spec: ObservationSpec, stations: NwsObservationSource | None) -> None:
+        """Ask another file and other stations from the next round on.
+
+        Parameters
+        ----------
+        spec : ObservationSpec
+            Which ones there are; where devices hand over values stays as it was.
+        stations : NwsObservationSource or None
+            Public ones near the site.
+        """
+        if (spec.file, spec.station) != (self._spec.file, self._spec.station):
+            self._file = _file(spec)
+        self._spec = spec
+        self._stations = stations
 
     def start(self) -> None:
         """Let devices hand over values from now on.
@@ -79,19 +95,20 @@ class Thermometers:
             If the store cannot be written.
         """
         now = self._clock()
-        if self._file is not None:
+        file, stations = self._file, self._stations
+        if file is not None:
             try:
-                for remark in self._file.collect(now, self._store.keep_observations):
-                    _logger.warning("thermometer %s: %s", self._file.station, remark)
-                self._say(self._file.station, "")
+                for remark in file.collect(now, self._store.keep_observations):
+                    _logger.warning("thermometer %s: %s", file.station, remark)
+                self._say(file.station, "")
             except SourceError as error:
-                self._say(self._file.station, str(error))
-        if self._stations is not None:
+                self._say(file.station, str(error))
+        if stations is not None:
             try:
-                reports = self._stations.get(now)
-                self._say(self._stations.name, "")
+                reports = stations.get(now)
+                self._say(stations.name, "")
             except SourceError as error:
-                self._say(self._stations.name, str(error))
+                self._say(stations.name, str(error))
             else:
                 self._store.keep_observations([each for report in reports for each in _observations(report)], now)
 
@@ -103,6 +120,10 @@ class Thermometers:
         elif before and not trouble:
             _logger.info("thermometer %s: works again", name)
         self._trouble[name] = trouble
+
+
+def _file(spec: ObservationSpec) -> ThermometerFile | None:
+    return None if spec.file is None else ThermometerFile(spec.station, spec.file)
 
 
 def _observations(report: StationReport) -> list[Observation]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from alertd.core import as_utc
 
 from .daylight import daylight
+from .local_time import instant_of
 
 if TYPE_CHECKING:
     from .place import Site
@@ -124,8 +125,8 @@ def working_slots(site: Site, work: WorkHours, start: datetime, end: datetime) -
 
 def _slot_of_day(site: Site, work: WorkHours, day: date) -> tuple[datetime, datetime] | None:
     """Return the working hours of one local date, or None where there are none."""
-    begin = as_utc(datetime.combine(day, work.earliest, tzinfo=site.time_zone))
-    end = as_utc(datetime.combine(day, work.latest, tzinfo=site.time_zone))
+    begin = instant_of(site.time_zone, day, work.earliest)
+    end = instant_of(site.time_zone, day, work.latest)
     if work.daylight_only:
         noon = as_utc(datetime.combine(day, time(12), tzinfo=site.time_zone))
         solar_day = (noon + timedelta(minutes=4.0 * site.longitude)).date()  # another one across the date line

@@ -11,6 +11,9 @@ from .observations import PushSettings, ThermometerFile, ThermometerServer
 from .open_meteo import DEFAULT_MODEL, OpenMeteoArchive, OpenMeteoEnsembleSource, OpenMeteoPreviousRuns, OpenMeteoSource
 from .protocol import Source
 from .quota import call_weight
+from .small_connection import Listener, SmallConnection
+from .small_server import ServerThread, SmallServer
+from .transport import Transport, TransportFailure, WebTransport
 
 __all__ = [
     "DEFAULT_MODEL",
@@ -18,6 +21,7 @@ __all__ = [
     "FetchSettings",
     "Fetcher",
     "FileSource",
+    "Listener",
     "MemoryAnswers",
     "MetNorwaySource",
     "MosmixSource",
@@ -31,11 +35,17 @@ __all__ = [
     "PointSource",
     "PushSettings",
     "Request",
+    "ServerThread",
+    "SmallConnection",
+    "SmallServer",
     "Source",
     "StationReport",
     "ThermometerFile",
     "ThermometerServer",
+    "Transport",
+    "TransportFailure",
     "WarnedSource",
+    "WebTransport",
     "call_weight",
     "read_json",
     "read_weather_record",

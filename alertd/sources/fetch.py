@@ -2,10 +2,15 @@
 
 What a call does, in this order: it uses the stored answer while that is fresh; it does not ask while the request or its
 host is held after a failure; it waits for its turn at the host; it counts the quota; it asks, with the version of the
-stored answer. Only an answer that the caller's ``parse`` accepts is stored. After every failure the last good answer
-is returned with the reason as its ``problem``, or an error raised if there is none.
+stored answer. Only an answer that the caller's ``parse`` accepts, and that is no older forecast than the stored one, is
+stored. After every failure the last good answer is returned with the reason as its ``problem``, or an error raised if
+there is none.
 
 Status 403 holds the request, not its host: one path may be forbidden while the others work.
+
+An older forecast is held like a failure: mostly it comes from one of several servers that has fallen behind, so that
+the next answer may be good. But it is an answer, and its own ``Expires`` is kept to as for any other, up to the longest
+backoff; services ban those who do not (terms of MET Norway, seen).
 """
 
 from __future__ import annotations
@@ -22,8 +27,9 @@ from alertd.core import Answer, SourceMalformed, SourceUnavailable, as_utc
 from .answer import AnswerStore, MemoryAnswers
 from .exchange import Exchange, Failure
 from .holds import Hold, Holds, Shelf
-from .politeness import FetchSettings, backoff, fresh_until, is_noted_in_future
+from .politeness import FetchSettings, backoff, believable_expiry, fresh_until, is_noted_in_future
 from .reasons import one_line
+from .reference_time import Reading, older_forecast
 from .request import Request
 from .transport import Transport, WebTransport
 from .turns import Turns
@@ -114,7 +120,13 @@ class Fetcher:
         """
         return self.fetch_and_parse(request, now, bytes)[1]
 
-    def fetch_and_parse(self, request: Request, now: datetime, parse: Callable[[bytes], T]) -> tuple[T, Answer]:
+    def fetch_and_parse(
+        self,
+        request: Request,
+        now: datetime,
+        parse: Callable[[bytes], T],
+        made: Callable[[T], datetime] | None = None,
+    ) -> tuple[T, Answer]:
         """Return what an answer says, and the answer.
 
         Parameters
@@ -126,6 +138,9 @@ class Fetcher:
         parse : callable
             Makes something of a body; raises `SourceMalformed` if it cannot be trusted. Then the body is not stored,
             and the last good one is used, with a ``problem``.
+        made : callable, optional
+            Tells from what `parse` made when the forecast was made by its own word (aware). Then a body with an older
+            forecast than the stored one's is not stored either; see `is_older` of :mod:`.reference_time`.
 
         Returns
         -------
@@ -142,6 +157,7 @@ class Fetcher:
             If `now` is naive.
         """
         now = as_utc(now)
+        reading = Reading(parse, made)
         found = self._without_asking(request, now, parse)
         if found is not None:
             return found
@@ -150,7 +166,7 @@ class Fetcher:
                 reason = f"{request.host} is busy with another request of ours; it is asked again later"
                 return self._last_good(request, parse, Failure(reason))
             found = self._without_asking(request, now, parse)
-            return found if found is not None else self._asked(request, now, parse)
+            return found if found is not None else self._asked(request, now, reading)
 
     def forget(self, key: str) -> None:
         """Drop a stored answer.
@@ -204,7 +220,7 @@ class Fetcher:
             if request.key not in self._spread:
                 self._spread[request.key] = self._settings.spread * self._random.random()
             spread = self._spread[request.key]
-        return now < fresh_until(stored, request.pause, self._settings) + spread
+        return now < fresh_until(stored, request.pause, self._settings, request.shortest_pause) + spread
 
     def _last_good(self, request: Request, parse: Callable[[bytes], T], failure: Failure) -> tuple[T, Answer]:
         stored = self._stored(request)
@@ -215,36 +231,50 @@ class Fetcher:
                 self.forget(request.key)
         raise (SourceMalformed if failure.is_malformed else SourceUnavailable)(failure.reason)
 
-    def _asked(self, request: Request, now: datetime, parse: Callable[[bytes], T]) -> tuple[T, Answer]:
+    def _asked(self, request: Request, now: datetime, reading: Reading[T]) -> tuple[T, Answer]:
         reason = self._turns.spend(request, now)
         if reason:
-            return self._last_good(request, parse, Failure(reason))
+            return self._last_good(request, reading.parse, Failure(reason))
         stored = self._stored(request)
         outcome = self._exchange.ask(request, stored, now)
         if isinstance(outcome, Failure):
-            return self._failed(request, now, parse, outcome)
-        return self._accepted(request, now, parse, outcome)
+            return self._failed(request, now, reading.parse, outcome)
+        return self._accepted(request, now, reading, outcome)
 
-    def _accepted(
-        self, request: Request, now: datetime, parse: Callable[[bytes], T], answer: Answer
-    ) -> tuple[T, Answer]:
-        """Store an answer that can be parsed."""
+    def _accepted(self, request: Request, now: datetime, reading: Reading[T], answer: Answer) -> tuple[T, Answer]:
+        """Store an answer that can be parsed and is no older forecast."""
         try:
             if not answer.body:
                 message = "the answer is empty; it is asked again later"
                 raise SourceMalformed(message)  # noqa: TRY301 - handled as what `parse` raises
-            parsed = parse(answer.body)
+            parsed = reading.parse(answer.body)
+            outdone = self._outdone(request, now, reading, answer, parsed)
         except SourceMalformed as error:
-            return self._failed(request, now, parse, Failure(f"{request.host}: {error}", is_malformed=True))
+            return self._failed(request, now, reading.parse, Failure(f"{request.host}: {error}", is_malformed=True))
         except Exception:  # our own bug; even so the service must not be asked at every call
             self._hold(request, now, Failure(f"{request.host}: the answer could not be read; please report this"))
             raise
+        if outdone is not None:
+            return self._failed(request, now, reading.parse, outdone)
         with self._lock:
             self._spread.pop(request.key, None)
         self._holds.drop(f"key:{request.key}")
         self._holds.drop(f"host:{request.host}")
         self._shelf.keep_answer(request.key, answer)
         return parsed, answer
+
+    def _outdone(
+        self, request: Request, now: datetime, reading: Reading[T], answer: Answer, parsed: T
+    ) -> Failure | None:
+        """Return why an answer must not be stored, if the stored one has a newer forecast."""
+        stored = self._stored(request)
+        if stored is None or stored.body == answer.body or is_noted_in_future(stored.retrieved, now):
+            return None
+        made = reading.older(parsed, stored)
+        if made is None:
+            return None
+        expires = believable_expiry(answer, self._settings) or now
+        return Failure(older_forecast(request.host, made), min(expires - now, self._settings.longest_backoff))
 
     def _failed(
         self, request: Request, now: datetime, parse: Callable[[bytes], T], failure: Failure

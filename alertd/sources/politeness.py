@@ -191,7 +191,9 @@ def backoff(failures: int, settings: FetchSettings, fraction: float) -> timedelt
     return pause * (1.0 + settings.backoff_jitter * (2.0 * fraction - 1.0))
 
 
-def fresh_until(answer: Answer, pause: timedelta, settings: FetchSettings) -> datetime:
+def fresh_until(
+    answer: Answer, pause: timedelta, settings: FetchSettings, shortest_pause: timedelta = timedelta(0)
+) -> datetime:
     """Return until when a stored answer is used without asking.
 
     Parameters
@@ -202,16 +204,26 @@ def fresh_until(answer: Answer, pause: timedelta, settings: FetchSettings) -> da
         Of the request: counts if the service said nothing believable.
     settings : FetchSettings
         Bounds.
+    shortest_pause : timedelta
+        Of the request: counts even if the service says something shorter.
 
     Returns
     -------
     datetime
         Aware, UTC.
     """
+    expires = believable_expiry(answer, settings)
+    if expires is None:
+        expires = answer.retrieved + pause
+    return max(expires, answer.retrieved + max(settings.shortest_pause, shortest_pause))
+
+
+def believable_expiry(answer: Answer, settings: FetchSettings) -> datetime | None:
+    """Return until when a service asks not to be asked again, ``None`` if it said nothing believable."""
     expires = answer.expires
     if expires is None or not answer.retrieved < expires <= answer.retrieved + settings.longest_expiry:
-        expires = answer.retrieved + pause
-    return max(expires, answer.retrieved + settings.shortest_pause)
+        return None
+    return expires
 
 
 def is_noted_in_future(noted: datetime, now: datetime) -> bool:

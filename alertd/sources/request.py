@@ -41,6 +41,10 @@ class Request:
         Besides User-Agent, Accept-Encoding and those of conditional requests. Secret ones are never shown.
     pause : timedelta
         Not asked again before this, unless the service says otherwise; positive.
+    shortest_pause : timedelta
+        Not asked again before this since the last answer, even if the service says that it expires earlier: for what
+        hardly ever changes. A lower bound, as ``shortest_pause`` of the fetcher's settings is for every request; not
+        negative. What turns out wrong before its time must be forgotten or rejected by whoever asked.
     weight : float
         What it costs of a quota, in calls; see :mod:`alertd.sources.quota`.
     explain : callable, optional
@@ -53,7 +57,8 @@ class Request:
     Raises
     ------
     ValueError
-        If the key or the URL is none of that kind, or the pause or the weight is not positive.
+        If the key or the URL is none of that kind, the pause or the weight is not positive, or the shortest pause is
+        negative.
 
     Examples
     --------
@@ -69,6 +74,7 @@ class Request:
     parameters: tuple[tuple[str, str], ...] = ()
     headers: tuple[tuple[str, str], ...] = ()
     pause: timedelta = USUAL_PAUSE
+    shortest_pause: timedelta = timedelta(0)
     weight: float = 1.0
     explain: Callable[[int, Mapping[str, str], bytes], str] | None = None
     held_until: Callable[[int, bytes, datetime], datetime | None] | None = None
@@ -84,6 +90,9 @@ class Request:
             raise ValueError(message)
         if self.pause <= timedelta(0):
             message = f"the pause of request {self.key!r} must be positive, not {self.pause}"
+            raise ValueError(message)
+        if self.shortest_pause < timedelta(0):
+            message = f"the shortest pause of request {self.key!r} must not be negative, not {self.shortest_pause}"
             raise ValueError(message)
         if not (math.isfinite(self.weight) and self.weight > 0.0):
             message = f"the weight of request {self.key!r} must be positive and finite, not {self.weight} calls"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http
 import http.client
+import logging
 import ssl
 import zlib
 from dataclasses import dataclass
@@ -20,6 +21,9 @@ from .deadline import Deadline, LookUpFailed
 if TYPE_CHECKING:
     import socket
     from collections.abc import Iterator, Mapping
+
+# Warnings of this library hold whole URLs, and with them keys; what matters is told by `TransportFailure`.
+logging.getLogger("urllib3").setLevel(logging.CRITICAL)
 
 #: Longest chain of redirects that is followed: services redirect once for decimals and once for a new path. Assumed.
 LONGEST_CHAIN = 3

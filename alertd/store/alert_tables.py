@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterable, Mapping
     from datetime import datetime
+    from pathlib import Path
 
     from alertd.site import Condition
 
@@ -54,8 +55,8 @@ class AlertTables(Database):
     the very text that they were decoded from.
     """
 
-    def __init__(self, connection: sqlite3.Connection, name: str) -> None:
-        super().__init__(connection, name)
+    def __init__(self, connection: sqlite3.Connection, name: str, path: Path | None = None) -> None:
+        super().__init__(connection, name, path)
         self._decoded: dict[str, tuple[str, Alert]] = {}
         self._state: tuple[tuple[int, str], State] | None = None
 
@@ -182,6 +183,11 @@ class AlertTables(Database):
             if len(candidates) == 1:
                 return candidates[0]
         raise ReportError(_not_found_text(prefix, fitting))
+
+    def _forget_decoded(self) -> None:
+        """Read everything anew from now on."""
+        self._state = None
+        self._decoded.clear()
 
     def _state_version(self) -> int:
         return int(self._meta(_VERSION_KEY) or 0)

@@ -15,10 +15,11 @@ from contextlib import contextmanager, suppress
 from datetime import timedelta
 from typing import TYPE_CHECKING, Self
 
-from alertd.core import StoreError, StoreTooNew
+from alertd.core import StoreError
 
-from .schema import APPLICATION_ID, MIGRATIONS, SCHEMA_VERSION
-from .trouble import explained
+from .ballast import Ballast
+from .migration import is_new, migrate
+from .trouble import explained, is_full
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,6 +36,9 @@ WAL_SIZE_LIMIT = 16 * 1024 * 1024
 #: does the same. Assumed.
 _SWITCH_PAUSE = 0.02
 
+#: [bytes] With less, a disk counts as full where SQLite gives another reason. Assumed.
+NO_ROOM = 1024 * 1024
+
 _OWNER_ONLY = 0o600
 
 
@@ -47,15 +51,32 @@ class Database:
         Ready for use.
     name : str
         For error texts.
+    path : Path or None
+        Where it is; ``None`` in memory.
+
+    Attributes
+    ----------
+    ballast : Ballast or None
+        Room to be given up when the disk is full, if somebody laid it; ``None`` in memory.
     """
 
-    def __init__(self, connection: sqlite3.Connection, name: str) -> None:
+    def __init__(self, connection: sqlite3.Connection, name: str, path: Path | None = None) -> None:
         self._connection = connection
         self._lock = threading.RLock()
+        self._has_relief = False
         self.name = name
+        self.path = path
+        self.ballast = None if path is None else Ballast(path)
 
     @classmethod
-    def open(cls, path: Path | None, *, durable: bool = True, busy_timeout: timedelta = BUSY_TIMEOUT) -> Self:
+    def open(
+        cls,
+        path: Path | None,
+        *,
+        durable: bool = True,
+        busy_timeout: timedelta = BUSY_TIMEOUT,
+        name: str | None = None,
+    ) -> Self:
         """Open a database; make it if there is none, and bring an older one up to date.
 
         Parameters
@@ -66,6 +87,8 @@ class Database:
             Whether a commit must survive a power cut. Hindcasts do without.
         busy_timeout : timedelta
             Longest wait for another process's transaction.
+        name : str, optional
+            For error texts, where it is not the path.
 
         Returns
         -------
@@ -80,7 +103,17 @@ class Database:
         StoreTooNew
             If a newer alertd wrote it.
         """
-        name = "in memory" if path is None else str(path)
+        name = name or ("in memory" if path is None else str(path))
+        try:
+            return cls._opened(path, name, durable=durable, busy_timeout=busy_timeout)
+        except StoreError:
+            # On a full disk SQLite cannot even make the files beside the database, and does not always say why.
+            if path is None or (room_at(path) or 0) > NO_ROOM or not Ballast(path).give_up():
+                raise
+            return cls._opened(path, name, durable=durable, busy_timeout=busy_timeout)
+
+    @classmethod
+    def _opened(cls, path: Path | None, name: str, *, durable: bool, busy_timeout: timedelta) -> Self:
         with explained(name):
             if path is not None:
                 _create_owner_only(path)
@@ -91,16 +124,27 @@ class Database:
                 check_same_thread=False,
             )
             try:
-                _check_owner(connection, name)
+                if is_new(connection, name):  # later it would count no more, and be written all the same
+                    connection.execute("PRAGMA auto_vacuum = INCREMENTAL")
                 if path is not None:
                     _use_write_ahead_log(connection, name, busy_timeout)
                 connection.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
                 connection.execute("PRAGMA foreign_keys = ON")
-                _migrate(connection, name)
+                migrate(connection, name)
             except BaseException:
                 connection.close()
                 raise
-        return cls(connection, name)
+        return cls(connection, name, path)
+
+    def free_space(self) -> int | None:
+        """Return how much room is left on the disk, for this user and without the ballast.
+
+        Returns
+        -------
+        int or None
+            [bytes]; ``None`` if there is no disk, or it does not say.
+        """
+        return None if self.path is None else room_at(self.path)
 
     def close(self) -> None:
         """Close the database; it cannot be used afterwards. Closing twice is fine."""
@@ -134,10 +178,18 @@ class Database:
             try:
                 yield self._connection
                 self._connection.execute("COMMIT")
-            except BaseException:
+            except BaseException as error:
                 with suppress(sqlite3.Error):  # SQLite may have rolled back itself; the first error counts
                     self._connection.execute("ROLLBACK")
+                if is_full(error) and self.ballast is not None:
+                    self._has_relief = self.ballast.give_up() or self._has_relief
                 raise
+
+    def _gave_up_ballast(self) -> bool:
+        """Return whether ballast was given up since this was asked last."""
+        with self._lock:
+            has_relief, self._has_relief = self._has_relief, False
+            return has_relief
 
     def _meta(self, key: str) -> str | None:
         row = self._connection.execute("SELECT value FROM meta WHERE key = ?", (key,)).fetchone()
@@ -184,7 +236,31 @@ class Database:
             If the database cannot be written.
         """
         with self._writing():
-            self._set_meta(f"note:{key}", value)
+            self._set_note(key, value)
+
+    def _set_note(self, key: str, value: str) -> None:
+        """Note something, within the transaction of the caller."""
+        self._set_meta(f"note:{key}", value)
+
+
+def room_at(path: Path) -> int | None:
+    """Return how much room the disk of a file has left for this user.
+
+    Parameters
+    ----------
+    path : Path
+        Its folder exists.
+
+    Returns
+    -------
+    int or None
+        [bytes]; ``None`` if the system does not say.
+    """
+    try:
+        found = os.statvfs(path.parent)
+    except OSError:
+        return None
+    return found.f_bavail * found.f_frsize
 
 
 def _create_owner_only(path: Path) -> None:
@@ -201,32 +277,6 @@ def _create_owner_only(path: Path) -> None:
     os.close(descriptor)
 
 
-def _number(connection: sqlite3.Connection, query: str) -> int:
-    return int(connection.execute(query).fetchone()[0])
-
-
-def _check_owner(connection: sqlite3.Connection, name: str) -> None:
-    connection.execute("BEGIN")
-    owner = _number(connection, "PRAGMA application_id")
-    version = _number(connection, "PRAGMA user_version")
-    tables = _number(connection, "SELECT count(*) FROM sqlite_master")
-    connection.execute("COMMIT")
-    if owner == APPLICATION_ID:
-        _refuse_newer(version, name)
-    elif owner or version or tables:
-        message = f"database {name} belongs to another program; name another file"
-        raise StoreError(message)
-
-
-def _refuse_newer(version: int, name: str) -> None:
-    if version > SCHEMA_VERSION:
-        message = (
-            f"database {name} was written by a newer alertd (version {version} of its tables, this alertd knows "
-            f"{SCHEMA_VERSION}); install that alertd again, or name another file"
-        )
-        raise StoreTooNew(message)
-
-
 def _use_write_ahead_log(connection: sqlite3.Connection, name: str, busy_timeout: timedelta) -> None:
     deadline = time.monotonic() + busy_timeout.total_seconds()
     while True:
@@ -241,20 +291,3 @@ def _use_write_ahead_log(connection: sqlite3.Connection, name: str, busy_timeout
         message = f"database {name} cannot use write-ahead logging (journal mode {mode}); put it on a local disk"
         raise StoreError(message)
     connection.execute(f"PRAGMA journal_size_limit = {WAL_SIZE_LIMIT}")
-
-
-def _migrate(connection: sqlite3.Connection, name: str) -> None:
-    while _number(connection, "PRAGMA user_version") < SCHEMA_VERSION:
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            version = _number(connection, "PRAGMA user_version")  # another process may have been faster
-            _refuse_newer(version, name)
-            if version < SCHEMA_VERSION:
-                for statement in MIGRATIONS[version]:
-                    connection.execute(statement)
-                connection.execute(f"PRAGMA user_version = {version + 1}")
-            connection.execute("COMMIT")
-        except BaseException:
-            with suppress(sqlite3.Error):
-                connection.execute("ROLLBACK")
-            raise

@@ -68,6 +68,8 @@ class Commit:
         To be sent.
     events : tuple of AuditEvent
         In the order in which they are chained.
+    notes : mapping of str to str
+        What `Store.get_note` shall return from then on, by key.
     based_on : int or None
         `Store.state_version` at the time when the state was read; the commit is refused if somebody else has
         changed alerts or conditions since. ``None`` writes without looking.
@@ -78,6 +80,7 @@ class Commit:
     conditions: Mapping[str, Condition] = field(default_factory=dict)
     letters: tuple[Addressed, ...] = ()
     events: tuple[AuditEvent, ...] = ()
+    notes: Mapping[str, str] = field(default_factory=dict)
     based_on: int | None = None
 
 

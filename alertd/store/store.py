@@ -5,19 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from alertd.audit import Fault, Head, verify
+from alertd.core import StoreFull
 
-from .alert_tables import AlertTables
-from .answers import Answers
-from .observations import ObservationTable
-from .outbox import Outbox
 from .records import Commit, StateChanged
+from .retention import Retaining
 from .verification import Snapshot, Witnesses
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
-class Store(AlertTables, Outbox, Answers, ObservationTable):
+class Store(Retaining):
     """All that is remembered.
 
     Made by `Store.open`; may be used by any number of threads, and other processes may open the same file.
@@ -35,7 +33,7 @@ class Store(AlertTables, Outbox, Answers, ObservationTable):
         Parameters
         ----------
         commit : Commit
-            Alerts, conditions, letters and events.
+            Alerts, conditions, letters, notes and events.
 
         Returns
         -------
@@ -49,9 +47,20 @@ class Store(AlertTables, Outbox, Answers, ObservationTable):
             what cannot be stored, like a number that is not finite.
         StateChanged
             If somebody else has changed alerts or conditions since ``commit.based_on``.
+        StoreFull
+            If the disk is full. Before that the ballast is given up, and the commit is tried once more.
         StoreError
             If the database cannot be written.
         """
+        with self._lock:
+            try:
+                return self._commit(commit)
+            except StoreFull:
+                if not self._gave_up_ballast():
+                    raise
+                return self._commit(commit)
+
+    def _commit(self, commit: Commit) -> Head:
         with self._writing():
             if commit.based_on is not None and commit.based_on != self._state_version():
                 message = f"database {self.name}: alerts or conditions were changed meanwhile; judge once more"
@@ -63,6 +72,8 @@ class Store(AlertTables, Outbox, Answers, ObservationTable):
                     message = f"letter {letter.reference} to {letter.recipient} is in the outbox already"
                     raise ValueError(message)
                 self._insert_letter(addressed, commit.now)
+            for key, value in commit.notes.items():
+                self._set_note(key, value)
             return self._append(commit.events)
 
     def verify_audit(self, extra_heads: Iterable[Head] = ()) -> list[Fault]:
@@ -78,7 +89,8 @@ class Store(AlertTables, Outbox, Answers, ObservationTable):
         Returns
         -------
         list of Fault
-            Ordered by row, those of no single row first; empty if all is well.
+            Ordered by row, those of no single row first; empty if all is well. An extra head of a row that was removed
+            by the policy is among them: it cannot be checked any more.
 
         Raises
         ------
@@ -92,7 +104,7 @@ class Store(AlertTables, Outbox, Answers, ObservationTable):
         if recorded is None and snapshot.last > 0:
             faults.append(Fault(0, f"the end of the log is not recorded, but the log has {snapshot.last} rows"))
         witnesses = Witnesses()
-        rows = witnesses.watch(self.audit_rows(snapshot.first, snapshot.last))
+        rows = witnesses.watch(self.audit_rows(min(snapshot.first, 1), snapshot.last))
         faults += verify(rows, recorded, [*snapshot.heads(faults), *extra_heads])
         faults += snapshot.unwitnessed(witnesses)
         return sorted(faults, key=lambda fault: fault.sequence)

@@ -6,7 +6,7 @@ import sqlite3
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from alertd.core import StoreError
+from alertd.core import StoreError, StoreFull
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -51,6 +51,23 @@ def explanation(name: str, error: sqlite3.Error) -> str:
     return f"database {name} cannot be used: {error}; check the file, or put a copy in its place"
 
 
+def is_full(error: BaseException) -> bool:
+    """Return whether an error means that the disk is full.
+
+    Parameters
+    ----------
+    error : BaseException
+        Any.
+
+    Returns
+    -------
+    bool
+        By SQLite's own word.
+    """
+    code = getattr(error, "sqlite_errorcode", None)
+    return code is not None and code & _PRIMARY_CODE_BITS == sqlite3.SQLITE_FULL
+
+
 @contextmanager
 def explained(name: str) -> Iterator[None]:
     """Turn what SQLite says about the file into an error for a person.
@@ -69,6 +86,8 @@ def explained(name: str) -> Iterator[None]:
 
     Raises
     ------
+    StoreFull
+        If the disk is full.
     StoreError
         If the database cannot be used.
     """
@@ -77,4 +96,5 @@ def explained(name: str) -> Iterator[None]:
     except (sqlite3.ProgrammingError, sqlite3.IntegrityError):
         raise
     except sqlite3.DatabaseError as error:
-        raise StoreError(explanation(name, error)) from error
+        kind = StoreFull if is_full(error) else StoreError
+        raise kind(explanation(name, error)) from error

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from alertd.audit import Fault, Head
 
@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from sqlite3 import Connection
 
     from alertd.audit import AuditRow
+
+
+#: Kinds of rows that tell of alerts and letters.
+_WITNESSES = frozenset({"transition", "letter", "send"})
 
 
 @dataclass(slots=True)
@@ -29,9 +33,35 @@ class Witnesses:
         References, recipients and channels of ``send`` rows with the outcome ``accepted``.
     """
 
-    revisions: set[tuple[object, ...]] = field(default_factory=set)
-    letters: set[tuple[object, ...]] = field(default_factory=set)
-    accepted: set[tuple[object, ...]] = field(default_factory=set)
+    revisions: set[tuple[str, ...]] = field(default_factory=set)
+    letters: set[tuple[str, ...]] = field(default_factory=set)
+    accepted: set[tuple[str, ...]] = field(default_factory=set)
+
+    @classmethod
+    def of(cls, row: AuditRow) -> Self:
+        """Return what one row says.
+
+        Parameters
+        ----------
+        row : AuditRow
+            In any state.
+
+        Returns
+        -------
+        Witnesses
+            Of this row only.
+        """
+        witnesses = cls()
+        witnesses._hear(row)
+        return witnesses
+
+    def shares(self, other: Witnesses) -> bool:
+        """Return whether anything is told by both."""
+        return not (
+            self.revisions.isdisjoint(other.revisions)
+            and self.letters.isdisjoint(other.letters)
+            and self.accepted.isdisjoint(other.accepted)
+        )
 
     def watch(self, rows: Iterable[AuditRow]) -> Iterator[AuditRow]:
         """Yield rows unchanged and note what they say.
@@ -47,11 +77,12 @@ class Witnesses:
             The same.
         """
         for row in rows:
-            if row.kind in {"transition", "letter", "send"}:
-                self._note(row)
+            self._hear(row)
             yield row
 
-    def _note(self, row: AuditRow) -> None:
+    def _hear(self, row: AuditRow) -> None:
+        if row.kind not in _WITNESSES:
+            return
         try:
             body = json.loads(row.body)
         except ValueError:
@@ -77,7 +108,7 @@ class Snapshot:
     Parameters
     ----------
     first, last : int
-        Bounds of the sequence numbers in the log; ``first`` is at most 1.
+        Bounds of the sequence numbers in the log; 1 and 0 if it is empty.
     revisions : tuple of (str, int)
         Ids and latest revisions of all alerts.
     letters : tuple of (str, str, str, str)
@@ -111,7 +142,7 @@ class Snapshot:
         letters = connection.execute("SELECT reference, recipient, channel, state FROM outbox ORDER BY id")
         published = connection.execute("SELECT published_head FROM outbox WHERE published_head IS NOT NULL")
         return cls(
-            first=min(first, 1),
+            first=first,
             last=last,
             revisions=tuple(connection.execute("SELECT alert_id, revision FROM alerts ORDER BY alert_id")),
             letters=tuple(letters),
@@ -119,7 +150,9 @@ class Snapshot:
         )
 
     def heads(self, faults: list[Fault]) -> Iterator[Head]:
-        """Yield the heads stored with letters.
+        """Yield the heads stored with letters, but for those of rows that are gone from the beginning of the log.
+
+        Whether those were removed by a policy, `alertd.audit.verify` finds out.
 
         Parameters
         ----------
@@ -133,7 +166,9 @@ class Snapshot:
         """
         for text in self.published:
             try:
-                yield Head.parse(text)
+                head = Head.parse(text)
+                if head.sequence in {0, self.first - 1} or head.sequence >= self.first:
+                    yield head
             except ValueError as error:
                 faults.append(Fault(0, f"a head stored with a letter is spoilt: {error}"))
 
@@ -150,11 +185,28 @@ class Snapshot:
         Fault
             With sequence 0.
         """
-        for alert_id, revision in self.revisions:
-            if (alert_id, str(revision)) not in witnesses.revisions:
-                yield Fault(0, f"alert {alert_id}: the log tells nothing of its revision {revision}")
-        for reference, recipient, channel, state in self.letters:
-            if (reference, recipient) not in witnesses.letters:
-                yield Fault(0, f"letter {reference} to {recipient}: the log does not tell that it was written")
-            if state == "accepted" and (reference, recipient, channel) not in witnesses.accepted:
-                yield Fault(0, f"letter {reference} to {recipient}: the log does not tell that {channel} accepted it")
+        needed = self.needed()
+        for alert_id, revision in sorted(needed.revisions - witnesses.revisions):
+            yield Fault(0, f"alert {alert_id}: the log tells nothing of its revision {revision}")
+        for reference, recipient in sorted(needed.letters - witnesses.letters):
+            yield Fault(0, f"letter {reference} to {recipient}: the log does not tell that it was written")
+        for reference, recipient, channel in sorted(needed.accepted - witnesses.accepted):
+            yield Fault(0, f"letter {reference} to {recipient}: the log does not tell that {channel} accepted it")
+
+    def needed(self) -> Witnesses:
+        """Return what the log has to tell.
+
+        Returns
+        -------
+        Witnesses
+            Of all alerts and letters.
+        """
+        return Witnesses(
+            revisions={(alert_id, str(revision)) for alert_id, revision in self.revisions},
+            letters={(reference, recipient) for reference, recipient, _, _ in self.letters},
+            accepted={
+                (reference, recipient, channel)
+                for reference, recipient, channel, state in self.letters
+                if state == "accepted"
+            },
+        )

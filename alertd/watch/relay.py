@@ -9,9 +9,11 @@
     too old to be of use ──► expire
 
     give up ──► the same letter by the recipient's next channel
-            └─► none left: a short report to the other recipients
-                └─► nobody else, or a report itself: the audit log and the daemon's log
-    expire ──► a short report to everybody, the recipient too, which is tried for days
+            └─► none left: report
+    expire ──► report
+
+    report ──► a short letter to everybody, the recipient too, which is tried for days, refused or not
+           └─► if there is nobody else, or a report itself expires: the audit log and the daemon's log
 
 Each channel carries one letter at a time and each send has a deadline, so a hung channel delays its own letters
 only. A send that is stopped leaves its letter claimed: when the lease runs out the letter is sent again under the
@@ -26,6 +28,7 @@ from __future__ import annotations
 import logging
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -85,7 +88,7 @@ class Relay:
     site_slug : str
         Short name of the site, for the threads of mails.
     others : mapping of str to tuple of str
-        Every recipient with the channels, first choice first; those who are told when another cannot be reached.
+        Every recipient with the channels, first choice first: all are told when one cannot be reached.
     random : random.Random
         For the jitter.
     clock : callable
@@ -115,6 +118,26 @@ class Relay:
         self._busy: set[str] = set()
         self._unrecorded: dict[int, tuple[int, SendResult]] = {}
         self._pool = ThreadPoolExecutor(settings.parallel, thread_name_prefix="relay")
+
+    def use(
+        self,
+        channels: Mapping[str, Channel],
+        settings: RelaySettings,
+        site_slug: str,
+        others: Mapping[str, tuple[str, ...]],
+    ) -> None:
+        """Send by other channels from the next letter on; letters in flight go on by the way that they have taken.
+
+        Parameters
+        ----------
+        channels, settings, site_slug, others
+            As at the start. How many letters go at the same time stays as it was.
+        """
+        with self._changed:
+            self._channels = dict(channels)
+            self._settings = replace(settings, parallel=self._settings.parallel)
+            self._site_slug = site_slug
+            self._others = dict(others)
 
     def run_once(self, now: datetime) -> int:
         """Start sending what is due; do not wait for it.
@@ -248,46 +271,29 @@ class Relay:
         )
         is_refused = result.outcome is Outcome.REFUSED
         if result.outcome is Outcome.EXPIRED:
-            self._report(item, result.reason, event, now, self._others)
+            self._report(item, result.reason, event, now)
         elif item.fallback_channels and (is_refused or item.attempts >= self._settings.max_tries):
             letter = put_in_front(item.letter, not_taken(item.channel, result.reason))
             instead = Addressed(letter, item.fallback_channels, item.published_head)
             self._store.bury(item, now, result.reason, event, instead)
+        elif is_refused and is_report(item.letter):
+            self._store.postpone(item, now, now + self._settings.reports_pause, result.reason, event)
         elif is_refused:
-            others = {name: channels for name, channels in self._others.items() if name != item.recipient}
-            self._report(item, result.reason, event, now, others)
+            self._report(item, result.reason, event, now)
         else:
             delay = retry_delay(self._settings, item.attempts, result.retry_after, self._random)
             is_unknown = result.outcome is Outcome.UNKNOWN
             self._store.postpone(item, now, now + delay, result.reason, event, is_outcome_unknown=is_unknown)
 
-    def _report(
-        self, item: OutboxItem, reason: str, event: AuditEvent, now: datetime, readers: Mapping[str, tuple[str, ...]]
-    ) -> None:
+    def _report(self, item: OutboxItem, reason: str, event: AuditEvent, now: datetime) -> None:
         """Give a letter up for good, and tell those who can be told."""
-        reports = [] if is_report(item.letter) else self._reports(item, reason, now, readers)
-        if not reports:
-            self._record_problem(item, reason, event, now)
-            return
+        reports = [] if is_report(item.letter) else self._reports(item, reason, now)
         further = [_letter_event(report, item, now) for report in reports]
-        self._store.bury(item, now, reason, event, *reports, further=further)
-
-    def _reports(
-        self, item: OutboxItem, reason: str, now: datetime, readers: Mapping[str, tuple[str, ...]]
-    ) -> list[Addressed]:
-        reports = []
-        for recipient, names in readers.items():
-            channels = tuple(name for name in dict.fromkeys(names) if name in self._channels)
-            if channels:
-                letter = report_unreached(
-                    item.letter, recipient, number=item.item_id, channel=item.channel, reason=reason, now=now
-                )
-                reports.append(Addressed(letter, channels))
-        return reports
-
-    def _record_problem(self, item: OutboxItem, reason: str, event: AuditEvent, now: datetime) -> None:
-        body = {"problem": "unreached", "reference": item.reference, "recipient": item.recipient, "reason": reason}
-        if self._store.bury(item, now, reason, event, further=[AuditEvent(now, "problem", body)]):
+        is_told = any(report.letter.recipient != item.recipient for report in reports)
+        if not is_told:
+            body = {"problem": "unreached", "reference": item.reference, "recipient": item.recipient, "reason": reason}
+            further.append(AuditEvent(now, "problem", body))
+        if self._store.bury(item, now, reason, event, *reports, further=further) and not is_told:
             _logger.error(
                 "letter %s: %s could not be reached, and there is nobody else to tell; mend the channel %s (%s)",
                 item.reference,
@@ -295,6 +301,17 @@ class Relay:
                 item.channel,
                 reason,
             )
+
+    def _reports(self, item: OutboxItem, reason: str, now: datetime) -> list[Addressed]:
+        reports = []
+        for recipient, names in self._others.items():
+            channels = tuple(name for name in dict.fromkeys(names) if name in self._channels)
+            if channels:
+                letter = report_unreached(
+                    item.letter, recipient, number=item.item_id, channel=item.channel, reason=reason, now=now
+                )
+                reports.append(Addressed(letter, channels))
+        return reports
 
 
 def _send_event(item: OutboxItem, attempt: int, result: SendResult, now: datetime) -> AuditEvent:

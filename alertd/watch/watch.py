@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from alertd.alerts import Decision, Refusal, decide, next_call
+from alertd.alerts import Decision, Refusal, decide, next_call, reason_to_refuse
 from alertd.core import SourceError, StoreError, as_utc, instant_text
-from alertd.messages import Reader, compose
+from alertd.messages import Correspondence, Reader, compose, tell
 from alertd.store import Addressed, Commit, StateChanged
 
 from .evidence import evaluation_event, letter_event, transition_events
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import datetime
 
-    from alertd.alerts import Garden
+    from alertd.alerts import Garden, State
     from alertd.config import Loaded
     from alertd.sources import Source
     from alertd.store import Store
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 #: An evaluation that meets somebody's report is made anew this often before it gives up.
 _TRIES = 5
+
+#: No letter waits longer: quiet hours and the time to the next digest are shorter than a day each.
+_LETTERS_WAIT = timedelta(days=2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,14 @@ def readership(loaded: Loaded) -> Readership:
     """
     everything = {group.group_id for group in loaded.garden.groups}
     readers = tuple(
-        Reader(each.name, frozenset() if set(each.groups) >= everything else frozenset(each.groups))
+        Reader(
+            name=each.name,
+            groups=frozenset() if set(each.groups) >= everything else frozenset(each.groups),
+            quiet_hours=each.quiet_hours,
+            digest=each.digest,
+            digest_when_calm=each.digest_when_calm,
+            escalates_to=each.escalates_to,
+        )
         for each in loaded.recipients
     )
     return Readership(readers, {each.name: each.channels for each in loaded.recipients})
@@ -84,6 +95,18 @@ class Watch:
     readership: Readership
     store: Store
     _last_good: dict[str, Forecast] = field(default_factory=dict)
+    _next_letter: datetime | None = None
+    _version: int | None = None
+
+    def remember(self, before: Watch) -> None:
+        """Take over the last good forecasts of a watch that asked the same sources.
+
+        Parameters
+        ----------
+        before : Watch
+            The one whose place this one takes.
+        """
+        self._last_good.update(before._last_good)
 
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.
@@ -150,12 +173,26 @@ class Watch:
         Decision
             Not yet committed.
         """
-        state = self.store.load_state(self.garden.site.season_start(now))
-        return decide(now, self.garden, forecasts, failures, state)
+        return decide(now, self.garden, forecasts, failures, self._state(now))
 
     def next_call(self, now: datetime) -> datetime | None:
-        """Return when the next reminder or final call is due, or ``None``."""
-        return next_call(self.garden, self.store.load_state(self.garden.site.season_start(now)), now)
+        """Return when the next reminder, final call, digest or letter that waits is due, or ``None``."""
+        calls = (next_call(self.garden, self._state(now), now), self._next_letter)
+        return min((call for call in calls if call is not None and call > now), default=None)
+
+    def has_reports(self) -> bool:
+        """Return whether somebody has reported anything since the last evaluation; ``False`` before the first.
+
+        Raises
+        ------
+        StoreError
+            If the store cannot be read.
+        """
+        return self._version is not None and self.store.state_version() != self._version
+
+    def _state(self, now: datetime) -> State:
+        """Return what is remembered: of this season, and what ended so late before that letters may still wait."""
+        return self.store.load_state(self.garden.site.season_start(now - _LETTERS_WAIT))
 
     def _gather(self, now: datetime) -> tuple[list[Forecast], list[Refusal], list[Finding]]:
         """Ask every source; where one fails, its last good answer stands until it is stale."""
@@ -173,18 +210,26 @@ class Watch:
                 continue
             if self._is_new(forecast):
                 news += findings
-            kept = self._newer(forecast)
+            kept = self._better(forecast, now)
             self._last_good[source.name] = kept
             forecasts.append(kept)
         return forecasts, failures, news
 
-    def _newer(self, forecast: Forecast) -> Forecast:
-        """Return the forecast, or the one before if that was made later: services have answered with days-old ones."""
+    def _better(self, forecast: Forecast, now: datetime) -> Forecast:
+        """Return the forecast, or the one before if that serves better.
+
+        Services have answered with days-old forecasts, and a file may be read while it is being written.
+        """
         last = self._last_good.get(forecast.source)
-        if last is None or forecast.forecast_reference_time >= last.forecast_reference_time:
+        if last is None:
             return forecast
-        made = instant_text(forecast.forecast_reference_time)
-        return replace(last, problem=f"answers with an older forecast than before, made {made}")
+        if forecast.forecast_reference_time < last.forecast_reference_time:
+            made = instant_text(forecast.forecast_reference_time)
+            return replace(last, problem=f"answers with an older forecast than before, made {made}")
+        reason = reason_to_refuse(now, self.garden, forecast)
+        if reason is None or reason_to_refuse(now, self.garden, last) is not None:
+            return forecast
+        return replace(last, problem=f"the newest answer cannot be used, {reason}")
 
     def _is_new(self, forecast: Forecast) -> bool:
         """Return whether a source has made a forecast that was not seen before."""
@@ -194,8 +239,11 @@ class Watch:
     def _commit(self, decision: Decision, findings: Sequence[Finding], version: int) -> None:
         """Write alerts, letters and evidence of a decision together."""
         head = str(self.store.head())
-        letters = compose(decision, self.garden, self.readership.readers, head)
+        known = self._correspondence()
+        tellings = tell(decision, self.garden, self.readership.readers, known)
+        letters = (compose(each, decision, self.garden, head) for each in tellings if each.is_letter)
         addressed = tuple(Addressed(each, self.readership.channels[each.recipient], head) for each in letters)
+        changed = {each.reader.name: each.after for each in tellings if each.after != known.get(each.reader.name)}
         events = (
             evaluation_event(decision, findings),
             *transition_events(decision.now, decision.transitions),
@@ -207,6 +255,19 @@ class Watch:
                 alerts=decision.changed_alerts,
                 letters=addressed,
                 events=events,
+                notes={_note_key(name): each.text for name, each in changed.items()},
                 based_on=version,
             )
         )
+        self._next_letter = min((each.next_at for each in tellings if each.next_at is not None), default=None)
+        self._version = version + bool(decision.changed_alerts)
+
+    def _correspondence(self) -> dict[str, Correspondence]:
+        """Return what each reader has been told, of those of whom that was noted."""
+        noted = {reader.name: self.store.get_note(_note_key(reader.name)) for reader in self.readership.readers}
+        return {name: Correspondence.parse(text) for name, text in noted.items() if text is not None}
+
+
+def _note_key(name: str) -> str:
+    """Return the key under which the store notes what a reader has been told."""
+    return f"correspondence:{name}"

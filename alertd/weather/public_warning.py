@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 #: Words by which an event's name shows that it concerns cold, or work and covers in the cold. Source: names of events
 #: of the US National Weather Service (Freeze Watch, Frost Advisory, Extreme Cold Warning, Wind Chill Advisory, Winter
 #: Storm Watch, Ice Storm Warning, Lake Effect Snow Warning, Blizzard Warning, High Wind Warning), from memory.
-_COLD = re.compile(r"\b(freez\w*|frost|cold|winter|snow|ice|blizzard|chill|wind)\b", flags=re.IGNORECASE)
+_COLD = re.compile(r"\b(freeze|freezing|frost|cold|winter|snow|ice|blizzard|chill|wind)\b", flags=re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -151,6 +151,19 @@ def test_the_state_follows_every_commit(store):
         assert store.load_state(SEASON).conditions["figs"].cover_since == NOON + timedelta(hours=number)
 
 
+def test_notes_are_written_with_the_commit_or_not_at_all(store):
+    seen = store.state_version()
+    store.commit(Commit(NOON, events=(an_event(),), notes={"day": "1", "told": "yes"}, based_on=seen))
+    assert (store.get_note("day"), store.get_note("told")) == ("1", "yes")
+    with pytest.raises(StateChanged):
+        store.commit(Commit(NOON, notes={"day": "2"}, based_on=seen + 1))
+    with pytest.raises(ValueError, match="not finite"):
+        store.commit(Commit(NOON, events=(an_event(value=float("nan")),), notes={"day": "2"}))
+    assert store.get_note("day") == "1"
+    store.commit(Commit(NOON, notes={"day": ""}))
+    assert store.get_note("day") == ""
+
+
 def test_a_state_cannot_be_changed_by_who_reads_it(store):
     with pytest.raises(TypeError):
         store.load_state(SEASON).conditions["figs"] = Condition()
@@ -241,6 +254,17 @@ def test_a_person_is_told_when_a_name_fits_none_or_several(store):
         store.find_alert("p%")
     with pytest.raises(ReportError, match=r"fits several alerts: pots-0, .*pots-4 and 2 more; give the whole"):
         store.find_alert("pots")
+
+
+def test_notes_of_a_commit_are_kept_with_it_or_not_at_all(store):
+    letters = (Addressed(a_letter(), ("mail",)),)
+    store.commit(Commit(NOON, letters=letters, notes={"correspondence:kim": "one"}))
+    assert store.get_note("correspondence:kim") == "one"
+    with pytest.raises(ValueError, match="in the outbox already"):
+        store.commit(Commit(NOON, letters=letters, notes={"correspondence:kim": "two"}))
+    with pytest.raises(StateChanged):
+        store.commit(Commit(NOON, notes={"correspondence:kim": "three"}, based_on=99))
+    assert store.get_note("correspondence:kim") == "one"
 
 
 def test_notes_are_kept(store):

@@ -21,7 +21,7 @@ from alertd.messages import Letter
 from alertd.plan import Action
 from alertd.risk import Rule
 from alertd.site import Condition, Cover
-from alertd.store import Addressed, Commit, OutboxState, StateChanged, Store, database
+from alertd.store import Addressed, Commit, OutboxState, StateChanged, Store, database, migration
 from alertd.store.schema import APPLICATION_ID, SCHEMA_VERSION
 
 NOON = datetime(2026, 1, 23, 12, tzinfo=UTC)
@@ -134,9 +134,9 @@ def test_a_database_of_another_program_is_refused_and_left_alone(path, statement
 def test_an_older_database_is_brought_up_to_date_step_by_step(path, monkeypatch):
     with Store.open(path) as store:
         head = store.commit(a_commit("a"))
-    steps = (*database.MIGRATIONS, ("ALTER TABLE alerts ADD COLUMN seen TEXT",), ("CREATE TABLE extra (x TEXT)",))
-    monkeypatch.setattr(database, "MIGRATIONS", steps)
-    monkeypatch.setattr(database, "SCHEMA_VERSION", len(steps))
+    steps = (*migration.MIGRATIONS, ("ALTER TABLE alerts ADD COLUMN seen TEXT",), ("CREATE TABLE extra (x TEXT)",))
+    monkeypatch.setattr(migration, "MIGRATIONS", steps)
+    monkeypatch.setattr(migration, "SCHEMA_VERSION", len(steps))
     with Store.open(path) as store:
         assert store._connection.execute("PRAGMA user_version").fetchone()[0] == len(steps)
         assert store._connection.execute("SELECT seen FROM alerts").fetchall() == [(None,)]
@@ -147,8 +147,10 @@ def test_an_older_database_is_brought_up_to_date_step_by_step(path, monkeypatch)
 def test_a_step_that_fails_leaves_the_older_database_whole(path, monkeypatch):
     Store.open(path).close()
     with monkeypatch.context() as patch:
-        patch.setattr(database, "MIGRATIONS", (*database.MIGRATIONS, ("CREATE TABLE extra (x TEXT)", "DROP TABLE no")))
-        patch.setattr(database, "SCHEMA_VERSION", SCHEMA_VERSION + 1)
+        patch.setattr(
+            migration, "MIGRATIONS", (*migration.MIGRATIONS, ("CREATE TABLE extra (x TEXT)", "DROP TABLE no"))
+        )
+        patch.setattr(migration, "SCHEMA_VERSION", SCHEMA_VERSION + 1)
         with pytest.raises(StoreError, match="no such table: no"):
             Store.open(path)
     with Store.open(path) as store:

@@ -51,6 +51,26 @@ class HangingMailServer(MailServer):
             self.data_pause, self.data_answer = 0.0, answer
 
 
+class KillingMailServer(MailServer):
+    """A mail server that kills the sender's master between taking a letter and saying so.
+
+    The letter is accepted and nobody alive knows it.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.victim: subprocess.Popen[bytes] | None = None
+        self.kills = 0
+
+    async def handle_DATA(self, server, session, envelope) -> str:  # noqa: N802
+        answer = await super().handle_DATA(server, session, envelope)
+        victim, self.victim = self.victim, None
+        if victim is not None:
+            victim.kill()
+            self.kills += 1
+        return answer
+
+
 def mail_garden(folder: Path, server: MailServer) -> GardenFolder:
     """Return a garden whose keeper reads mail."""
     return GardenFolder(folder, f"mailto://127.0.0.1:{server.port}/?from=alertd@example.org&to=keeper@example.org")
@@ -119,16 +139,18 @@ class Tally:
     resent: int
 
 
-def kill_again_and_again(garden: GardenFolder, rounds: int, random: Random) -> None:
-    """Start a daemon, change the forecast, kill the daemon, each at a random moment."""
+def kill_again_and_again(garden: GardenFolder, server: KillingMailServer, rounds: int, random: Random) -> None:
+    """Start a daemon, change the forecast, kill the daemon, each at a random moment; some as a letter is accepted."""
     garden.write_forecast(is_severe=True)
     for _ in range(rounds):
         life = random.uniform(0.2, 2.5)
         change = random.uniform(0.0, life)
         with running(garden) as process:
+            server.victim = process if random.random() < 0.5 else None
             time.sleep(change)
             garden.write_forecast(is_severe=random.random() < 0.5)
             time.sleep(life - change)
+            server.victim = None
             process.kill()
 
 

@@ -81,14 +81,11 @@ def test_a_stop_while_a_send_hangs_loses_nothing_and_the_letter_goes_out_after_t
     assert SENT_AGAIN in server.received[0].get_body(("plain",)).get_content()
 
 
-def test_a_keyboard_interrupt_ends_it_in_order_and_a_hangup_does_not(tmp_path, server):
+def test_a_keyboard_interrupt_ends_it_in_order(tmp_path, server):
     garden = mail_garden(tmp_path, server)
     garden.write_forecast(is_severe=False)
     with running(garden) as process:
         assert wait_until(lambda: has_evaluated(garden)), log_of(garden)
-        process.send_signal(signal.SIGHUP)
-        assert wait_until(lambda: "SIGHUP is ignored" in log_of(garden))
-        assert process.poll() is None
         process.send_signal(signal.SIGINT)
         assert process.wait(10.0) == 0
     assert kinds(garden)["start"] == kinds(garden)["stop"] == 1

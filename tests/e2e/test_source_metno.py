@@ -34,9 +34,13 @@ def server():
         yield running
 
 
-def source_at(server, site=SITE, **options):
+def source_at(server, site=SITE, answers=None, **options):
     fetcher = Fetcher(
-        "alertd/0.3 kim@example.org", MemoryAnswers(), FetchSettings(), random=Random(1), sleep=lambda _s: None
+        "alertd/0.3 kim@example.org",
+        answers or MemoryAnswers(),
+        FetchSettings(),
+        random=Random(1),
+        sleep=lambda _s: None,
     )
     return MetNorwaySource("met", site, fetcher, base_url=server.url + "/2.0/", **options)
 
@@ -169,6 +173,19 @@ def test_an_answer_with_status_200_that_cannot_be_trusted_never_replaces_a_good_
 def test_a_service_whose_clock_is_a_little_ahead_made_its_forecast_now(server):
     server.script("/2.0/complete", json_answer(location_forecast(updated=NOW + timedelta(minutes=20))))
     assert source_at(server).get(NOW)[0].forecast_reference_time == NOW
+
+
+def test_an_older_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_restart(server):
+    older = location_forecast(updated=UPDATED - timedelta(hours=88))
+    server.script("/2.0/complete", GOOD, json_answer(older))
+    answers = MemoryAnswers()
+    running = source_at(server, answers=answers)
+    running.get(NOW)
+    for source in (running, source_at(server, answers=answers)):
+        forecast, _findings = source.get(LATER)
+        assert (forecast.forecast_reference_time, forecast.retrieved) == (UPDATED, NOW)
+        assert "answers with an older forecast than before, made 2026-01-18T" in forecast.problem
+    assert len(server.seen) == 2
 
 
 def test_an_answer_that_is_cut_off_is_no_forecast(server):

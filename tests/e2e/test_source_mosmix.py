@@ -27,9 +27,13 @@ def server():
         yield running
 
 
-def source_at(server, site=SITE, **options):
+def source_at(server, site=SITE, answers=None, **options):
     fetcher = Fetcher(
-        "alertd/0.3 kim@example.org", MemoryAnswers(), FetchSettings(), random=Random(1), sleep=lambda _s: None
+        "alertd/0.3 kim@example.org",
+        answers or MemoryAnswers(),
+        FetchSettings(),
+        random=Random(1),
+        sleep=lambda _s: None,
     )
     return MosmixSource("dwd", site, fetcher, station=STATION, base_url=server.url + "/single", **options)
 
@@ -85,6 +89,18 @@ def test_a_file_that_cannot_be_trusted_never_replaces_a_good_one(server, reason)
     forecast, _findings = source.get(NOW + timedelta(hours=1))
     assert reason in forecast.problem
     assert forecast.retrieved == NOW
+
+
+def test_an_older_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_restart(server):
+    server.script(PATH, GOOD, Behaviour(body=kmz(issued=ISSUED - timedelta(hours=6))))
+    answers = MemoryAnswers()
+    running = source_at(server, answers=answers)
+    running.get(NOW)
+    for source in (running, source_at(server, answers=answers)):
+        forecast, _findings = source.get(NOW + timedelta(hours=1))
+        assert (forecast.forecast_reference_time, forecast.retrieved) == (ISSUED, NOW)
+        assert "answers with an older forecast than before, made 2026-01-22T03:" in forecast.problem
+    assert len(server.seen) == 2
 
 
 def test_without_an_earlier_forecast_a_distant_station_is_refused(server):

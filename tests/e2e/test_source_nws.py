@@ -12,8 +12,10 @@ from alertd.core import SourceMalformed, SourceUnavailable
 from alertd.sources.answer import MemoryAnswers
 from alertd.sources.fetch import Fetcher
 from alertd.sources.nws import NwsAlertSource, NwsObservationSource, NwsSource, WarnedSource
+from alertd.sources.nws.points import PointSource
 from alertd.sources.nws.problems import PHRASES
 from alertd.sources.protocol import Source
+from alertd.weather import bind_minima, unbound_minima
 from tests.fakes import nws
 from tests.fakes.http_servers import Behaviour, HttpServer, conditional, http_date
 
@@ -35,6 +37,12 @@ def fetcher():
 
 @pytest.fixture
 def source(server, fetcher):
+    return NwsSource("nws", nws.site(), fetcher, base_url=server.url)
+
+
+def source_over(server, answers):
+    """Return a source that was just started, over stored answers."""
+    fetcher = Fetcher("alertd/0 keeper@example.org", answers, random=random.Random(1), sleep=lambda _seconds: None)
     return NwsSource("nws", nws.site(), fetcher, base_url=server.url)
 
 
@@ -115,6 +123,79 @@ def test_the_cell_is_asked_anew_after_a_week(server, source):
     assert paths(server)[2:] == [f"/points/{nws.POSITION}", nws.CELL_PATH]
 
 
+EXPIRING = {"Cache_Control": "public, max-age=600"}
+
+
+def points_again(server):
+    return paths(server).count(f"/points/{nws.POSITION}") - 1
+
+
+def test_the_cell_is_known_for_a_week_although_the_service_lets_it_expire_within_minutes(server, fetcher):
+    server.script(f"/points/{nws.POSITION}", nws.geojson(nws.points(), **EXPIRING))
+    source = PointSource("nws", nws.site(), fetcher, base_url=server.url)
+    for hours in (0, 1, 24, 167):
+        source.get(NOW + timedelta(hours=hours))
+    assert points_again(server) == 0
+    source.get(NOW + timedelta(hours=169))
+    assert points_again(server) == 1
+
+
+def test_a_cell_that_is_gone_is_asked_anew_at_once_however_young_its_mapping(server, source):
+    server.script(
+        f"/points/{nws.POSITION}",
+        nws.geojson(nws.points(), **EXPIRING),
+        nws.geojson(nws.points(path=nws.OTHER_CELL_PATH), **EXPIRING),
+    )
+    server.script(nws.OTHER_CELL_PATH, nws.geojson(nws.gridpoint(path=nws.OTHER_CELL_PATH)))
+    source.get(NOW)
+    server.script(nws.CELL_PATH, nws.problem("InvalidPoint", 404))
+    forecast, _findings = source.get(NOW + timedelta(hours=2))
+    assert (forecast.problem, forecast.retrieved) == ("", NOW + timedelta(hours=2))
+    assert points_again(server) == 1
+    source.get(NOW + timedelta(hours=4))
+    assert points_again(server) == 1  # and the new one is known in its turn
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        nws.gridpoint(path="/gridpoints/ZZS/7,8"),
+        {**nws.gridpoint(), "geometry": {"type": "Point", "coordinates": [nws.LONGITUDE, 40.0]}},
+    ],
+)
+def test_a_cell_of_another_place_is_looked_for_at_once(server, source, wrong):
+    server.script(
+        f"/points/{nws.POSITION}",
+        nws.geojson(nws.points(), **EXPIRING),
+        nws.geojson(nws.points(path=nws.OTHER_CELL_PATH), **EXPIRING),
+    )
+    server.script(nws.CELL_PATH, nws.geojson(wrong))
+    server.script(nws.OTHER_CELL_PATH, nws.geojson(nws.gridpoint(path=nws.OTHER_CELL_PATH)))
+    forecast, _findings = source.get(NOW)
+    assert forecast.problem == ""
+    assert paths(server)[-2:] == [f"/points/{nws.POSITION}", nws.OTHER_CELL_PATH]
+
+
+def test_a_cell_that_stays_one_of_another_place_is_looked_for_once_a_day(server, source):
+    server.script(f"/points/{nws.POSITION}", nws.geojson(nws.points(), **EXPIRING))
+    server.script(nws.CELL_PATH, nws.geojson(nws.gridpoint(path=nws.OTHER_CELL_PATH)))
+    for minutes in (0, 20, 50, 100, 150):
+        source.get(NOW + timedelta(minutes=minutes))
+    assert paths(server).count(nws.CELL_PATH) >= 3
+    assert points_again(server) == 1
+
+
+def test_the_stations_near_a_cell_are_known_for_a_day(server, source, fetcher):
+    server.script(f"{nws.CELL_PATH}/stations", nws.geojson(nws.stations(), **EXPIRING))
+    observations = NwsObservationSource("nws", nws.site(), fetcher, source.points, base_url=server.url)
+    for hours in (0, 1, 2):
+        observations.get(NOW + timedelta(hours=hours))
+    assert paths(server).count(f"{nws.CELL_PATH}/stations") == 1
+    with pytest.raises(SourceUnavailable):  # by then the reports are old
+        observations.get(NOW + timedelta(hours=25))
+    assert paths(server).count(f"{nws.CELL_PATH}/stations") == 2
+
+
 def test_an_unchanged_forecast_is_confirmed_without_a_body(server, source):
     last = datetime(2026, 1, 22, 17, 12, 50, tzinfo=UTC)
     server.script(nws.CELL_PATH, conditional(nws.geojson(nws.gridpoint(), Last_Modified=http_date(last))))
@@ -139,6 +220,37 @@ def test_a_stale_grid_with_fresh_headers_is_as_old_as_it_says(server, source):
     forecast, _findings = source.get(NOW)
     assert forecast.forecast_reference_time == stale
     assert forecast.retrieved == NOW
+
+
+def test_older_raw_layers_do_not_take_the_place_of_newer_ones_even_after_a_restart(server):
+    older = nws.gridpoint(updateTime="2026-01-20T05:00:00Z")
+    server.script(nws.CELL_PATH, nws.geojson(nws.gridpoint()), nws.geojson(older))
+    answers = MemoryAnswers()
+    source_over(server, answers).get(NOW)
+    later = NOW + timedelta(hours=2)
+    running = source_over(server, answers)
+    for source in (running, running, source_over(server, answers)):
+        forecast, _findings = source.get(later)
+        assert forecast.forecast_reference_time == datetime(2026, 1, 22, 17, 12, 50, tzinfo=UTC)
+        assert forecast.retrieved == NOW
+        assert "answers with an older forecast than before, made 2026-01-20T05:00:00Z" in forecast.problem
+        assert len(forecast.minima) == 1
+    assert paths(server).count(nws.CELL_PATH) == 2
+
+
+def test_an_older_hourly_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_restart(server):
+    server.script(nws.CELL_PATH, nws.problem("UnexpectedProblem", 500))
+    good = nws.hourly(*(nws.period(f"22T{hour}", 40 - hour) for hour in range(13, 20)))
+    older = nws.hourly(*(nws.period(f"22T{hour}", 40) for hour in range(13, 20)), updateTime="2026-01-20T05:00:00Z")
+    server.script(HOURLY_PATH, nws.geojson(good), nws.geojson(older))
+    answers = MemoryAnswers()
+    running = source_over(server, answers)
+    running.get(NOW)
+    for source in (running, source_over(server, answers)):
+        forecast, _findings = source.get(NOW + timedelta(hours=2))
+        assert forecast.forecast_reference_time == datetime(2026, 1, 22, 17, 12, 50, tzinfo=UTC)
+        assert "answers with an older forecast than before, made 2026-01-20T05:00:00Z" in forecast.problem
+    assert paths(server).count(HOURLY_PATH) == 2
 
 
 def test_a_grid_of_the_future_is_refused(server, source):
@@ -173,7 +285,8 @@ def test_the_hourly_forecast_stands_in_for_raw_layers_that_fail_and_says_so(serv
     assert forecast.minima == ()
     assert reason in forecast.problem
     assert forecast.problem.endswith("so this is the hourly forecast, without the nights' own minima")
-    assert paths(server).count(f"/points/{nws.POSITION}") == 1  # only a cell that is gone is looked for again
+    # only a cell that is gone, or of another place, is looked for again
+    assert paths(server).count(f"/points/{nws.POSITION}") == (2 if "and not for" in reason else 1)
 
 
 def test_a_second_try_after_an_unexpected_problem_is_enough(server, source):
@@ -300,6 +413,40 @@ def test_a_minimum_that_no_night_has_is_left_out_and_told(server, source):
     forecast, findings = source.get(NOW)
     assert forecast.minima == ()
     assert [finding.count for finding in findings] == [1, 1]
+
+
+def told_hours(forecast, now):
+    """Return air temperatures [°F] as people are told them, from an instant on."""
+    assert unbound_minima(forecast.series, forecast.minima) == ()
+    told = bind_minima(forecast.series, forecast.minima).window(now, now + timedelta(days=2))
+    return np.round(told.air_temperature[0] * 1.8 + 32, 1)
+
+
+def test_a_night_stays_as_cold_as_stated_until_its_dawn(server, source):
+    made = nws.geojson(nws.gridpoint(updateTime="2026-01-23T04:00:00Z"))
+    server.script(nws.CELL_PATH, made)
+    before_dawn = datetime(2026, 1, 23, 10, 30, tzinfo=UTC)  # the hours from 12 on have 19 °F, and the night 16 °F
+    forecast, _findings = source.get(before_dawn)
+    told = told_hours(forecast, before_dawn)
+    assert told.min() == 16.0
+    assert told[1] == 16.0
+
+
+def test_a_dawn_that_the_layers_do_not_show_any_more_makes_no_frost_by_day(server, source):
+    warming = [(f"2026-01-22T{hour}:00:00Z/PT1H", nws.celsius_of(16 + 2 * (hour - 13))) for hour in range(13, 24)]
+    night = [("2026-01-23T00:00:00Z/PT14H", nws.celsius_of(24)), ("2026-01-23T14:00:00Z/P1D", nws.celsius_of(36))]
+    minima = [("2026-01-22T13:00:00Z/PT3H", nws.celsius_of(10)), ("2026-01-23T00:00:00Z/PT14H", nws.celsius_of(20))]
+    grid = nws.gridpoint(
+        updateTime="2026-01-22T12:50:00Z",
+        temperature=nws.layer("wmoUnit:degC", *warming, *night),
+        minTemperature=nws.layer("wmoUnit:degC", *minima),
+    )
+    server.script(nws.CELL_PATH, nws.geojson(grid))
+    now = datetime(2026, 1, 22, 12, 55, tzinfo=UTC)
+    forecast, _findings = source.get(now)
+    told = told_hours(forecast, now)
+    assert list(told[:3]) == [16.0, 18.0, 20.0]
+    assert told[11:26].min() == 20.0  # the night to come has lost nothing
 
 
 def test_a_single_temperature_that_cannot_be_true_is_left_out_and_told(server, source):

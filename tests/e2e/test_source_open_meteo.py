@@ -169,6 +169,46 @@ def test_an_answer_that_some_proxy_has_kept_for_days_is_as_old_as_its_first_day(
     assert source.get(later)[0].forecast_reference_time == START + timedelta(days=1)
 
 
+def source_over(server, answers):
+    """Return a source that was just started, over stored answers."""
+    fetcher = Fetcher("alertd/0.3 keeper@example.org", answers, random=Random(1), sleep=lambda _seconds: None)
+    return OpenMeteoSource("model", SITE, fetcher, base_url=server.url)
+
+
+def test_an_answer_of_an_earlier_day_does_not_take_the_place_of_a_newer_one_even_after_a_restart(server):
+    earlier = document(forecast_columns(known=150), start=START - timedelta(days=2))
+    server.script(FORECAST, json_answer(document(forecast_columns(known=150))), json_answer(earlier))
+    answers = MemoryAnswers()
+    running = source_over(server, answers)
+    first, _findings = running.get(NOW)
+    for source in (running, source_over(server, answers)):
+        forecast, _findings = source.get(NOW + timedelta(hours=2))
+        assert (forecast.forecast_reference_time, forecast.retrieved) == (RUN, NOW)
+        assert np.array_equal(forecast.series.times, first.series.times)
+        assert "answers with an older forecast than before, made 2026-01-21T00:00:00Z" in forecast.problem
+    assert len(server.requests(FORECAST)) == 2
+
+
+def test_a_status_that_goes_back_to_an_earlier_run_does_not_count_however_long_it_goes_on(server):
+    server.script(STATUS, json_answer(status(RUN)), json_answer(status(RUN - timedelta(days=1))))
+    answers = MemoryAnswers()
+    running = source_over(server, answers)
+    assert running.get(NOW)[0].forecast_reference_time == RUN
+    for hours in (2, 4, 6, 8, 10):
+        for source in (running, source_over(server, answers)):
+            forecast, findings = source.get(NOW + timedelta(hours=hours))
+            assert forecast.forecast_reference_time == RUN, "no younger either"
+            assert "older forecast than before, made 2026-01-22T06:00:00Z" in findings[0].text
+            assert findings[0].text.endswith("icon_seamless counts as last run at 2026-01-23T06:00:00Z")
+
+
+def test_a_status_of_the_future_does_not_hold_a_true_one_off(server, source):
+    server.script(STATUS, json_answer(status(NOW + timedelta(days=2))), json_answer(status(RUN)))
+    source.get(NOW)
+    forecast, findings = source.get(NOW + timedelta(hours=1))
+    assert (forecast.forecast_reference_time, findings) == (RUN, ())
+
+
 @pytest.mark.parametrize(
     ("answer", "reason"),
     [

@@ -93,11 +93,17 @@ class CommandLine:
         from datetime import UTC  # noqa: PLC0415
 
         from alertd.config import build_services, load  # noqa: PLC0415
+        from alertd.service.cycle import Cycles  # noqa: PLC0415
+        from alertd.service.failures import Failures  # noqa: PLC0415
+        from alertd.service.look import Look  # noqa: PLC0415
+        from alertd.service.record_counts import RecordCounts  # noqa: PLC0415
         from alertd.store import Store  # noqa: PLC0415
         from alertd.watch import Watch, readership  # noqa: PLC0415
 
         loaded = load(self.folder / "alertd.toml", {})
+        readers, site, every = readership(loaded), loaded.garden.site, loaded.polling.every
         with Store.open(loaded.database) as store:
-            Watch(loaded.garden, build_services(loaded, store).sources, readership(loaded), store).evaluate(
-                datetime.now(tz=UTC) + after
-            )
+            watch = Watch(loaded.garden, build_services(loaded, store).sources, readers, store)
+            cycles = Cycles(store, site, every, RecordCounts(store))
+            failures = Failures(store, readers, site)
+            Look(watch, every, failures, lambda: datetime.now(tz=UTC) + after, cycles.ended).look()

@@ -92,9 +92,9 @@ def conditional(behaviour: Behaviour) -> Handler:
 
 
 class HttpServer:
-    """The server; `tls` makes it speak TLS, `address` may be another loopback address."""
+    """The server; `tls` makes it speak TLS, `address` may be another loopback address, `port` 0 is any free one."""
 
-    def __init__(self, *, tls: ssl.SSLContext | None = None, address: str = "127.0.0.1") -> None:
+    def __init__(self, *, tls: ssl.SSLContext | None = None, address: str = "127.0.0.1", port: int = 0) -> None:
         self.seen: list[Seen] = []
         self.connections = 0
         self.most_at_once = 0
@@ -102,7 +102,7 @@ class HttpServer:
         self._scripts: dict[str, list[Behaviour | Handler]] = {}
         self._lock = threading.Lock()
         self._closing = threading.Event()
-        self._server = _TcpServer((address, 0), self._serve, tls)
+        self._server = _TcpServer((address, port), self._serve, tls)
         self.port: int = self._server.server_address[1]
         self.url = f"{'http' if tls is None else 'https'}://{address}:{self.port}"
         self._thread = threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.02})

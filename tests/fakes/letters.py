@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from alertd.messages import Letter
+from alertd.messages import Letter, compose, tell
 
 _LETTER = Letter(
     reference="N7-1",
@@ -23,3 +23,9 @@ _LETTER = Letter(
 def make_letter(**changes: object) -> Letter:
     """Return the letter with some fields changed."""
     return replace(_LETTER, **changes)
+
+
+def letters_of(decision, garden, *readers, record: str = "17:0123abcd") -> tuple[Letter, ...]:
+    """Return what readers who have read nothing yet are written about a decision."""
+    told = tell(decision, garden, readers, {})
+    return tuple(compose(each, decision, garden, record) for each in told if each.is_letter)

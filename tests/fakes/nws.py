@@ -43,6 +43,9 @@ TEMPERATURES_FAHRENHEIT = (
     ("2026-01-23T17:00:00+00:00/P1DT4H", 32),
 )
 
+_CORNERS = [[-72.51, 44.13], [-72.49, 44.13], [-72.49, 44.11], [-72.51, 44.11], [-72.51, 44.13]]
+_CELL = {"type": "Polygon", "coordinates": [_CORNERS]}
+
 
 def site(**changed) -> Site:
     """Return the garden; it lies in its grid cell and as high."""
@@ -132,9 +135,7 @@ def gridpoint(*, path: str = CELL_PATH, **changed) -> dict:
         "snowLevel": {"values": []},
     }
     kept = {name: value for name, value in {**properties, **changed}.items() if value is not ...}
-    corners = [[-72.51, 44.13], [-72.49, 44.13], [-72.49, 44.11], [-72.51, 44.11], [-72.51, 44.13]]
-    geometry = {"type": "Polygon", "coordinates": [corners]}
-    return {"type": "Feature", "geometry": geometry, "properties": kept}
+    return {"type": "Feature", "geometry": _CELL, "properties": kept}
 
 
 def period(hour: str, fahrenheit: float | None, **changed) -> dict:
@@ -171,8 +172,7 @@ def hourly(*periods: dict, **changed) -> dict:
         "periods": list(given),
     }
     kept = {name: value for name, value in {**properties, **changed}.items() if value is not ...}
-    geometry = {"type": "Polygon", "coordinates": [[[-72.51, 44.13], [-72.49, 44.13], [-72.51, 44.13]]]}
-    return {"type": "Feature", "geometry": geometry, "properties": kept}
+    return {"type": "Feature", "geometry": _CELL, "properties": kept}
 
 
 def station(identifier: str, latitude: float, longitude: float, metres: float | None = 250) -> dict:
@@ -211,7 +211,8 @@ def observation(identifier: str, celsius: float | None, code: str = "V", **chang
         "windSpeed": {"unitCode": "wmoUnit:km_h-1", "value": 7.2, "qualityControl": "V"},
         "windGust": {"unitCode": "wmoUnit:km_h-1", "value": None, "qualityControl": "Z"},
     }
-    return {"type": "Feature", "properties": {**properties, **changed}}
+    geometry = {"type": "Point", "coordinates": [LONGITUDE, 44.2]}
+    return {"type": "Feature", "geometry": geometry, "properties": {**properties, **changed}}
 
 
 def alert(identifier: str = "urn:example:1", **changed) -> dict:

@@ -3,23 +3,41 @@
 from __future__ import annotations
 
 import json
+import os
 from datetime import UTC, datetime, timedelta
 from random import Random
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from requests.structures import CaseInsensitiveDict
 
 from alertd.sources.transport import Reply
-from tests.fakes.garden import make_site
+from tests.fakes import forecasts
+from tests.fakes.forecasts import ELEVATION, LATITUDE, LONGITUDE, SITE
 from tests.fakes.http_servers import http_date
-from tests.fakes.metno import cold_night, location_forecast, step_times
-from tests.fakes.nws import CELL_PATH, gridpoint, hourly, layer, period, points
-from tests.fakes.open_meteo import document, forecast_columns, status
+from tests.fakes.nws import CELL_PATH, alerts, points
+from tests.fakes.open_meteo import status
 from tests.fakes.transport import LOST, TOO_SLOW
 
+if TYPE_CHECKING:
+    from pathlib import Path
+
+__all__ = [
+    "BAD_WAYS",
+    "BAD_WAYS_OF_FILES",
+    "ELEVATION",
+    "LATITUDE",
+    "LONGITUDE",
+    "SITE",
+    "START",
+    "Fickle",
+    "FickleFile",
+]
+
 START = datetime(2026, 1, 5, 0, 7, tzinfo=UTC)
-LATITUDE, LONGITUDE, ELEVATION = 44.1234, -72.5, 300.0
-SITE = make_site(latitude=LATITUDE, longitude=LONGITUDE, elevation=ELEVATION)
+
+#: How long ago an answer was made, a good one and an old one.
+_AGE, _OLD_AGE = timedelta(minutes=40), timedelta(hours=88)
 
 #: How often each way of answering is drawn; the rest answers well.
 BAD_WAYS = {
@@ -45,7 +63,7 @@ class Fickle:
         self.now = START
         self.outage_until = START
         self.asked: list[tuple[datetime, str, str, Reply | None]] = []
-        self.met_norway_made: datetime | None = None
+        self.last_made: datetime | None = None  # by a service that needs one request only for a forecast
         self.only: str | None = None
 
     def get(self, url, headers, seconds):
@@ -78,52 +96,85 @@ class Fickle:
             return Reply(int(way), CaseInsensitiveDict(), b"{}")
         if way == "429":
             return Reply(429, CaseInsensitiveDict({"Retry-After": "5400"}), b"")
-        body = json.dumps(self.document(url, way)).encode()
+        body = self.body(url, way)
         if way == "cut":
             body = body[: len(body) * 2 // 3]
         if way == "html":
             body = b"<html><body>Please log in</body></html>"
-        if way == "nan":
-            body = body[:-1] + b',"more": nan}'
         if way == "empty":
             body = b""
         headers = {"Expires": http_date(self.now + timedelta(minutes=50)), "Content-Type": "application/json"}
-        if way == "good" and "api.met.no" in url:
-            self.met_norway_made = self.now - timedelta(minutes=40)
+        if "dwd.de" in url:
+            headers["Content-Type"] = "application/vnd.google-earth.kmz"
+        if way == "good" and ("api.met.no" in url or "dwd.de" in url):
+            self.last_made = self.now - _AGE
         return Reply(200, CaseInsensitiveDict(headers), body)
 
-    def document(self, url: str, way: str) -> dict:
-        """Return a good answer, an old one, or one with nothing in it."""
-        made = self.now - (timedelta(hours=88) if way == "old" else timedelta(minutes=40))
+    def body(self, url: str, way: str) -> bytes:
+        """Return a whole answer, whose content may still be bad."""
+        made = self.now - (_OLD_AGE if way == "old" else _AGE)
         hour = self.now.replace(minute=0)
+        is_known = way != "null"
+        if "dwd.de" in url:
+            number = "nan" if way == "nan" else None
+            start = made.replace(minute=0) if way == "old" else hour
+            return forecasts.mosmix(start, made, is_known=is_known, number=number)
+        body = json.dumps(self.document(url, hour, made, is_known=is_known)).encode()
+        return body[:-1] + b',"more": nan}' if way == "nan" else body
+
+    def document(self, url: str, hour: datetime, made: datetime, *, is_known: bool) -> dict:
+        """Return what a service that speaks JSON says."""
         path = urlsplit(url).path
-        place = {"latitude": LATITUDE, "longitude": LONGITUDE}
         if "api.met.no" in url:
-            times = [] if way == "null" else step_times(hour, 60, 4)
-            return location_forecast(**place, altitude=ELEVATION, updated=made, times=times)
+            return forecasts.met_norway(hour, made, is_known=is_known)
         if path.startswith("/data/"):
             return status(hour - timedelta(hours=5))
         if "open-meteo" in url:
-            start = (hour - timedelta(hours=88) if way == "old" else hour).replace(hour=0)
-            air = [round(cold_night(start + timedelta(hours=number)), 1) for number in range(96)]
-            columns = forecast_columns(96) | {"temperature_2m": air, "dew_point_2m": [each - 3.0 for each in air]}
-            if way == "null":
-                columns = {key: [None] * 96 for key in columns}
-            return document(columns, start=start, **place, elevation=ELEVATION)
-        hours = [hour + timedelta(hours=number) for number in range(72)]
+            start = made.replace(minute=0) if self.now - made > timedelta(days=1) else hour
+            make = forecasts.open_meteo_ensemble if path == "/v1/ensemble" else forecasts.open_meteo
+            return make(start, is_known=is_known)
         if path.startswith("/points/"):
             return points()
-        if path == CELL_PATH:
-            values = [(f"{each.isoformat()}/PT1H", None if way == "null" else cold_night(each)) for each in hours]
-            parts = {"minTemperature": ..., "maxTemperature": ..., "dewpoint": ...}
-            return gridpoint(updateTime=made.isoformat(), temperature=layer("wmoUnit:degC", *values), **parts)
-        periods = [
-            period(
-                "22T13",
-                None if way == "null" else round(cold_night(each) * 1.8 + 32),
-                startTime=each.isoformat(),
-                endTime=(each + timedelta(hours=1)).isoformat(),
-            )
-            for each in hours
-        ]
-        return hourly(*periods, updateTime=made.isoformat(), generatedAt=made.isoformat())
+        if path == "/alerts/active":
+            return alerts(forecasts.freeze_warning(hour)) if is_known else alerts()
+        make = forecasts.nws_grid if path == CELL_PATH else forecasts.nws_hourly
+        return make(hour, made, is_known=is_known)
+
+
+#: Ways of answering that a file has, too; it cannot be busy or slow.
+BAD_WAYS_OF_FILES = ("lost", "html", "cut", "nan", "empty", "old", "null")
+
+
+class FickleFile:
+    """A weather file that is written each time the clock is set, well or badly."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.only = "good"
+        self._now = START
+
+    @property
+    def now(self) -> datetime:
+        """The time."""
+        return self._now
+
+    @now.setter
+    def now(self, now: datetime) -> None:
+        self._now = now
+        self.path.unlink(missing_ok=True)
+        if self.only == "lost":
+            return
+        made = now - (_OLD_AGE if self.only == "old" else _AGE)
+        self.path.write_bytes(self.content())
+        os.utime(self.path, (made.timestamp(), made.timestamp()))
+
+    def content(self) -> bytes:
+        """Return what stands in the file."""
+        if self.only == "html":
+            return b"<html><body>Please log in</body></html>"
+        if self.only == "empty":
+            return b""
+        text = forecasts.weather_file(self._now.replace(minute=0), is_known=self.only != "null")
+        if self.only == "cut":
+            text = text[: text.index(",", len(text) * 2 // 3)]
+        return f"{text}{self._now:%Y-%m-%dT%H:%M:%SZ},nan\n".encode() if self.only == "nan" else text.encode()

@@ -36,12 +36,18 @@ OUTCOMES = st.one_of(
     st.tuples(st.just("good"), st.one_of(st.none(), SECONDS)),
     st.tuples(st.just("expires"), SECONDS),
     st.tuples(st.just("same"), st.one_of(st.none(), SECONDS)),
+    st.tuples(st.just("older"), st.one_of(st.none(), SECONDS)),
     st.tuples(st.just("malformed"), st.none()),
     st.tuples(st.just("lost"), st.none()),
     st.tuples(st.just("slow"), st.none()),
     st.tuples(st.sampled_from([400, 404, 500, 502, 503, 504, 403, 429]), st.none()),
     st.tuples(st.sampled_from([429, 503]), SECONDS),
 )
+
+
+def made_at(parsed):
+    """Return when a forecast was made, by its own word."""
+    return datetime(2000, 1, 1, tzinfo=UTC) + parsed[0] * HOUR
 
 
 @dataclass
@@ -61,7 +67,7 @@ class Service:
     now: datetime = NOON
     outcome: tuple = ("good", None)
     limits: dict[str, Limits] = field(default_factory=dict)
-    held: set[str] = field(default_factory=set)
+    held: dict[str, tuple[int, datetime]] = field(default_factory=dict)
     asked: list[str] = field(default_factory=list)
 
     def known(self, name):
@@ -80,13 +86,21 @@ class Service:
     def answer(self, key, host, kind, seconds, *, is_conditional):
         named = {} if seconds is None else {"Cache_Control": f"max-age={seconds}"}
         if kind == "same" and is_conditional:
-            self.note_good(key, host, seconds)
+            self.note_good(key, host, seconds, self.held[key][0])
             return reply(304, b"", **named)
         if kind in {"good", "same"}:
-            self.note_good(key, host, seconds)
+            self.note_good(key, host, seconds, 1)
             return reply(body=b"[1]", ETag='"a"', **named)
+        if kind == "older":
+            body, retrieved = self.held.get(key, (0, self.now))
+            if body == 1 and retrieved <= self.now + TOLERANCE:
+                is_believable = seconds is not None and timedelta(seconds=seconds) <= DAY
+                self.note_bad(key, min(timedelta(seconds=seconds), HOUR) if is_believable else timedelta(0))
+            else:
+                self.note_good(key, host, seconds, 0)
+            return reply(body=b"[0]", ETag='"b"', **named)
         if kind == "expires":
-            self.note_good(key, host, seconds)
+            self.note_good(key, host, seconds, 1)
             return reply(body=b"[1]", ETag='"a"', Expires=http_date(self.now + timedelta(seconds=seconds)))
         pause = timedelta(0) if seconds is None else min(timedelta(seconds=seconds), 6 * HOUR)
         if kind == 403:
@@ -98,8 +112,8 @@ class Service:
             return reply(body=b"[1, 2")
         return reply(kind, **({} if seconds is None else {"Retry_After": str(seconds)}))
 
-    def note_good(self, key, host, seconds):
-        self.held.add(key)
+    def note_good(self, key, host, seconds, body):
+        self.held[key] = (body, self.now)
         self.limits.pop(host, None)
         good_for = PAUSE if not seconds or timedelta(seconds=seconds) > DAY else timedelta(seconds=seconds)
         until = self.now + max(good_for, MINUTE)
@@ -147,20 +161,20 @@ class Polling(RuleBasedStateMachine):
         must_ask = all(known is None or service.now >= known.latest for known in limits)
         had_answer = request.key in service.held
         try:
-            parsed, answer = self.fetcher.fetch_and_parse(request, service.now, read_json)
+            parsed, answer = self.fetcher.fetch_and_parse(request, service.now, read_json, made_at)
         except (SourceMalformed, SourceUnavailable):
             assert not had_answer
         else:
-            assert parsed == [1]
-            assert request.key in service.held
+            assert (parsed[0], answer.retrieved) == service.held[request.key]
             if service.asked and not answer.problem:
                 assert answer.retrieved == service.now
         assert service.asked or not must_ask, "polling is frozen"
 
     @invariant()
     def nothing_is_lost(self):
-        for key in getattr(self, "service", Service()).held:
-            assert self.answers.answer(key).body == b"[1]"
+        for key, (body, retrieved) in getattr(self, "service", Service()).held.items():
+            answer = self.answers.answer(key)
+            assert (answer.body, answer.retrieved) == (b"[%d]" % body, retrieved)
 
 
 Polling.TestCase.settings = settings(max_examples=150, stateful_step_count=40)

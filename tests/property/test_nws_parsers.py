@@ -22,7 +22,7 @@ from alertd.sources.nws import (
     parse_points,
     parse_stations,
 )
-from alertd.sources.nws.source import minima_ahead
+from alertd.sources.nws.ahead import minima_ahead
 from alertd.weather import check_quality
 from tests.fakes import nws
 

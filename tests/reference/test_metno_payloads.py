@@ -15,8 +15,8 @@ from alertd.core import SourceMalformed, to_datetime64
 from alertd.sources.metno import explain_failure, parse_locationforecast
 from alertd.weather import PeriodMinimum
 
-RECORDED = Path(os.environ.get("ALERTD_RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "metno"
-pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set ALERTD_RECORDED_PAYLOADS")
+RECORDED = Path(os.environ.get("RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "metno"
+pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set RECORDED_PAYLOADS")
 
 HOUR = timedelta(hours=1)
 

@@ -1,12 +1,13 @@
 """Recorded answers of the US National Weather Service against values read from them by hand.
 
-The answers are no part of the project. `ALERTD_RECORDED_PAYLOADS` names the folder that holds them.
+The answers are no part of the project. `RECORDED_PAYLOADS` names the folder that holds them.
 """
 
 from __future__ import annotations
 
 import os
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -24,11 +25,12 @@ from alertd.sources.nws import (
     parse_points,
     parse_stations,
 )
+from alertd.sources.nws.ahead import minima_ahead
 from alertd.sources.nws.problems import PHRASES
 from alertd.weather import check_quality
 
-RECORDED = Path(os.environ.get("ALERTD_RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "nws"
-pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set ALERTD_RECORDED_PAYLOADS")
+RECORDED = Path(os.environ.get("RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "nws"
+pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set RECORDED_PAYLOADS")
 
 FLAGSTAFF = (35.198, -111.651)
 FLORIDA = (30.02, -84.98)
@@ -93,6 +95,21 @@ def test_nights_of_flagstaff_are_colder_than_their_hours():
     assert hours.min() == pytest.approx(-2.2222, abs=1e-3)
     third = forecast.minima[2]  # 20 °F; its hours have 21 °F
     assert third.air_temperature == pytest.approx(-6.6667, abs=1e-3)
+
+
+def test_the_cut_first_night_of_flagstaff_counts_while_its_coldest_hour_is_shown():
+    """The layers begin at 11 UTC with 28 °F, 14 UTC has 26 °F; the period of 11 to 16 UTC has 25 °F."""
+    forecast = flagstaff()
+    first = forecast.minima[0]
+    assert first.end - first.start == timedelta(hours=5)
+    assert first.air_temperature == pytest.approx(-3.8889, abs=1e-3)
+    at_dawn, after_it = (datetime(2024, 2, 20, hour, 30, tzinfo=UTC) for hour in (12, 16))
+    assert minima_ahead(forecast.minima, forecast.series, at_dawn) == forecast.minima
+    assert minima_ahead(forecast.minima, forecast.series, after_it) == forecast.minima[1:]
+    # had the layers begun with 14 UTC, the coldest hour, they would only get warmer
+    cut = (replace(first, start=datetime(2024, 2, 20, 14, tzinfo=UTC)), *forecast.minima[1:])
+    left = forecast.series.window(cut[0].start, forecast.minima[-1].end)
+    assert minima_ahead(cut, left, datetime(2024, 2, 20, 14, 5, tzinfo=UTC)) == cut[1:]
 
 
 def test_layers_of_a_warm_place():

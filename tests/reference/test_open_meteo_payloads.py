@@ -23,10 +23,8 @@ from alertd.sources.open_meteo import (
 )
 from alertd.weather import check_quality
 
-RECORDED = (
-    Path(os.environ.get("ALERTD_RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "openmeteo"
-)
-pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set ALERTD_RECORDED_PAYLOADS")
+RECORDED = Path(os.environ.get("RECORDED_PAYLOADS", Path(__file__).parents[3] / "shared" / "payloads")) / "openmeteo"
+pytestmark = pytest.mark.skipif(not RECORDED.is_dir(), reason="no recorded answers; set RECORDED_PAYLOADS")
 
 BEST = FORECAST_MODELS["best_match"]
 NEW_JERSEY = Asked(40.63, -74.43)

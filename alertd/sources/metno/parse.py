@@ -161,7 +161,12 @@ def _filled_series(checked: Series, values: Mapping[str, NDArray[np.float64]], a
 
 
 def _minima(steps: Steps) -> list[PeriodMinimum]:
-    """Return the minima of the six hours after the steps."""
+    """Return the minima of the six hours after the steps.
+
+    Each begins with its own step, the first one with the hour in which the forecast is given (seen), so that none
+    speaks of a dawn that the series does not show. Of a stored forecast all values are kept, so that a minimum belongs
+    to the coldest of them even if that is over by then.
+    """
     return [
         PeriodMinimum(time, time + _SIX_HOURS, float(value))
         for time, value in zip(steps.times, steps.values["minimum_6_hours"], strict=True)

@@ -107,7 +107,7 @@ class MetNorwaySource:
             refuse_future(parsed.updated, asked)
             return parsed
 
-        parsed, answer = self._fetcher.fetch_and_parse(self._request, asked, parse)
+        parsed, answer = self._fetcher.fetch_and_parse(self._request, asked, parse, lambda parsed: parsed.updated)
         forecast = Forecast(
             self.name,
             min(parsed.updated, answer.retrieved),

@@ -125,7 +125,7 @@ class MosmixSource:
             refuse_future(parsed.issued, asked)
             return parsed
 
-        parsed, answer = self._fetcher.fetch_and_parse(self._request, asked, parse)
+        parsed, answer = self._fetcher.fetch_and_parse(self._request, asked, parse, lambda parsed: parsed.issued)
         forecast = Forecast(
             self.name,
             min(parsed.issued, answer.retrieved),

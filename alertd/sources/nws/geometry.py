@@ -84,6 +84,13 @@ def _position(coordinates: object, where: str) -> tuple[float, float]:
     return numbers[1], numbers[0]
 
 
+def is_near(position: tuple[float, float], latitude: float, longitude: float) -> bool:
+    """Return whether a position is at most half a degree from another one in both directions [degrees]."""
+    north = abs(position[0] - latitude)
+    east = abs(math.remainder(position[1] - longitude, 360.0))
+    return north <= FARTHEST_ANSWER and east <= FARTHEST_ANSWER
+
+
 def require_near(position: tuple[float, float], latitude: float, longitude: float) -> None:
     """Refuse an answer for another place than the one asked.
 
@@ -99,9 +106,7 @@ def require_near(position: tuple[float, float], latitude: float, longitude: floa
     SourceMalformed
         If they are more than half a degree apart in either direction.
     """
-    north = abs(position[0] - latitude)
-    east = abs(math.remainder(position[1] - longitude, 360.0))
-    if north > FARTHEST_ANSWER or east > FARTHEST_ANSWER:
+    if not is_near(position, latitude, longitude):
         message = (
             f"the answer is for {position[0]:.4f}, {position[1]:.4f} and not for the position asked, "
             f"{latitude:.4f}, {longitude:.4f}"

@@ -10,7 +10,7 @@ import numpy as np
 from alertd.core import SourceMalformed
 from alertd.weather import PeriodMinimum, Series
 
-from .geometry import any_position, require_near
+from .geometry import any_position, is_near, require_near
 from .intervals import HourlyValues, parse_interval
 from .points import GridCell, read_cell
 from .reading import (
@@ -124,6 +124,32 @@ def parse_gridpoint(body: bytes, latitude: float, longitude: float) -> GridForec
         ),
         read_cell(properties),
     )
+
+
+def is_of_another_place(body: bytes, cell: GridCell, latitude: float, longitude: float) -> bool:
+    """Return whether an answer says that it is for another cell or place than the one asked.
+
+    Parameters
+    ----------
+    body : bytes
+        Of an answer with status 200, perhaps no good one.
+    cell : GridCell
+        That was asked.
+    latitude, longitude : float
+        The position asked [degrees].
+
+    Returns
+    -------
+    bool
+        False if it does not say, or cannot be read.
+    """
+    try:
+        document = read_object(body)
+        named = read_cell(as_object(document.get("properties"), "properties"))
+        position = None if document.get("geometry") is None else any_position(document["geometry"])
+    except SourceMalformed:
+        return False
+    return named not in {None, cell} or (position is not None and not is_near(position, latitude, longitude))
 
 
 def joined(hourly: HourlyValues, variables: dict[str, Values]) -> Series:

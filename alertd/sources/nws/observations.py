@@ -41,8 +41,9 @@ LARGEST_LEAD = timedelta(minutes=15)
 #: Codes of values that failed the quality control of MADIS: X failed, Q questioned. From memory.
 FAILED_CODES = frozenset({"X", "Q"})
 
-#: Stations seldom change.
-_PAUSE_OF_STATIONS = timedelta(days=7)
+#: How long a list of stations is good, whatever its ``Expires``. Stations seldom change; but nothing tells whether one
+#: that is silent has closed and another has opened, so the list is asked anew each day. Assumed.
+_PAUSE_OF_STATIONS = timedelta(days=1)
 
 #: Source: 15 min was the service's own advice for observations (seen).
 _PAUSE_OF_OBSERVATIONS = timedelta(minutes=15)
@@ -160,6 +161,7 @@ class NwsObservationSource:
             url=address(self._base_url, mapping.stations_path),
             headers=HEADERS,
             pause=_PAUSE_OF_STATIONS,
+            shortest_pause=_PAUSE_OF_STATIONS,
             explain=explain,
         )
         stations, _answer = self._fetcher.fetch_and_parse(request, now, parse_stations)

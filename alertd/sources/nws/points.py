@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from alertd.site import Site
     from alertd.sources.fetch import Fetcher
 
-#: How long an answer without ``Expires`` is good. It seldom changes, the service says (seen); a week is assumed.
+#: How long an answer is good, whatever its ``Expires``: that is minutes or hours ahead, but the mapping seldom changes,
+#: as the service says itself, and should be kept for long (seen); a week is assumed. A cell that turns out to be gone
+#: or of another place is looked for at once.
 PAUSE = timedelta(days=7)
 
 #: How long a renewed answer is good: once a day, a cell that is gone may be looked for. Assumed.
@@ -175,9 +177,11 @@ class PointSource:
             url=f"{(base_url or BASE_URL).rstrip('/')}/points/{latitude},{longitude}",
             headers=HEADERS,
             pause=PAUSE,
+            shortest_pause=PAUSE,
             explain=explain,
         )
-        self._requests = (first, replace(first, key=f"{first.key}/renewed", pause=PAUSE_OF_RENEWAL))
+        renewal = replace(first, key=f"{first.key}/renewed", pause=PAUSE_OF_RENEWAL, shortest_pause=PAUSE_OF_RENEWAL)
+        self._requests = (first, renewal)
 
     def get(self, now: datetime) -> Mapping:
         """Return where the data of the site are.
@@ -190,7 +194,7 @@ class PointSource:
         Returns
         -------
         Mapping
-            As old as the service allows, a week if it says nothing, older if it fails; it seldom changes.
+            Up to a week old, older if the service fails; it seldom changes.
 
         Raises
         ------

@@ -3,34 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from http import HTTPStatus
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from alertd.core import SourceError, SourceMalformed, SourceUnavailable, as_utc, from_datetime64, instant_text
+from alertd.core import SourceError, SourceMalformed, SourceUnavailable, as_utc
 from alertd.sources.minima import believable_minima
 from alertd.sources.position import coordinate_text
 from alertd.sources.reference_time import refuse_future
 from alertd.sources.request import Request
 from alertd.weather import Forecast, at_elevation, check_quality, minima_at_elevation
 
-from .gridpoint import GridForecast, parse_gridpoint
+from .ahead import minima_ahead, without_past
+from .gridpoint import GridForecast, is_of_another_place, parse_gridpoint
 from .hourly import parse_hourly
 from .points import GridCell, Mapping, PointSource, address
 from .problems import explain
-from .reading import LATEST_YEAR
 from .service import BASE_URL, CREDITS, HEADERS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
     from collections.abc import Mapping as Headers
 
     from alertd.site import Site
     from alertd.sources.answer import Answer
     from alertd.sources.fetch import Fetcher
-    from alertd.weather import Finding, PeriodMinimum, Series
+    from alertd.weather import Finding
 
     Parse = Callable[[bytes, float, float], GridForecast]
 
@@ -41,14 +39,8 @@ PAUSE = timedelta(hours=1)
 #: because they alone have the nights' minima. Assumed.
 RAW_LAYERS_KEPT = timedelta(hours=3)
 
-#: Hours further back are over, and dropped. Assumed: the hour that is running is still of use.
+#: Hours further back are over, and dropped if no minimum binds them. Assumed: the running hour is still of use.
 PAST_HOURS_KEPT = timedelta(hours=1)
-
-#: After the end of every forecast.
-LATEST = datetime(LATEST_YEAR + 1, 1, 1, tzinfo=UTC)
-
-#: [°C] Differences below this are none: values are whole °F (seen), half of which is 0.28 °C.
-ROUNDING = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +102,9 @@ class NwsSource:
         Returns
         -------
         tuple of (Forecast, tuple of Finding)
-            The forecast from an hour before `now` on, without values that cannot be true, and what quality control
-            found. If the raw layers fail, the last good ones or the hourly forecast, with the reason as its `problem`.
+            The forecast from an hour before `now` on, or from the beginning of a night that is running, without
+            values that cannot be true, and what quality control found. If the raw layers fail, the last good ones or
+            the hourly forecast, with the reason as its `problem`.
 
         Raises
         ------
@@ -148,15 +141,15 @@ class NwsSource:
         return replace(hourly, problem=problem), findings
 
     def _raw_layers(self, mapping: Mapping, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
-        """Return the forecast of the raw layers; if their cell is gone, look once for another one."""
-        status = _LastStatus()
+        """Return the forecast of the raw layers; if their cell is gone or elsewhere, look once for another one."""
+        doubt = _Doubt()
         try:
-            forecast = self._ask(mapping.cell, mapping.grid_path, parse_gridpoint, now, status)
+            forecast = self._ask(mapping.cell, mapping.grid_path, parse_gridpoint, now, doubt)
         except SourceError:
-            if status.last != HTTPStatus.NOT_FOUND:
+            if not doubt.is_raised:
                 raise
             return self._of_renewed_cell(now)
-        if status.last != HTTPStatus.NOT_FOUND:
+        if not doubt.is_raised:
             return forecast
         try:
             return self._of_renewed_cell(now)
@@ -166,15 +159,15 @@ class NwsSource:
     def _of_renewed_cell(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return the forecast of the raw layers for the cell that the service now names."""
         renewed = self.points.renewed(now)
-        return self._ask(renewed.cell, renewed.grid_path, parse_gridpoint, now, _LastStatus())
+        return self._ask(renewed.cell, renewed.grid_path, parse_gridpoint, now, _Doubt())
 
     def _hourly(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return the hourly forecast."""
         mapping = self.points.get(now)
-        return self._ask(mapping.cell, mapping.hourly_path, parse_hourly, now, _LastStatus())
+        return self._ask(mapping.cell, mapping.hourly_path, parse_hourly, now, _Doubt())
 
     def _ask(
-        self, cell: GridCell, path: str, parse: Parse, now: datetime, status: _LastStatus
+        self, cell: GridCell, path: str, parse: Parse, now: datetime, doubt: _Doubt
     ) -> tuple[Forecast, tuple[Finding, ...]]:
         """Return what a path of the service forecasts, from an hour before `now` on, at the site's elevation."""
         request = Request(
@@ -182,22 +175,27 @@ class NwsSource:
             url=address(self._base_url, path),
             headers=HEADERS,
             pause=PAUSE,
-            explain=status.explain,
+            explain=doubt.explain,
         )
         latitude = float(coordinate_text(self._site.latitude))
         longitude = float(coordinate_text(self._site.longitude))
 
         def read(body: bytes) -> _Checked:
-            return _checked(parse(body, latitude, longitude), cell, now)
+            try:
+                return _checked(parse(body, latitude, longitude), cell, now)
+            except SourceMalformed:
+                doubt.is_raised |= is_of_another_place(body, cell, latitude, longitude)
+                raise
 
-        checked, answer = self._fetcher.fetch_and_parse(request, now, read)
+        checked, answer = self._fetcher.fetch_and_parse(
+            request, now, read, lambda checked: checked.grid.forecast_reference_time
+        )
         return self._forecast(checked.grid, answer, now), checked.findings
 
     def _forecast(self, grid: GridForecast, answer: Answer, now: datetime) -> Forecast:
         """Return a forecast for the site, without what is over."""
-        start = now - PAST_HOURS_KEPT
-        series = without_past(grid.series, start)
         minima = minima_ahead(grid.minima, grid.series, now)
+        series = without_past(grid.series, now - PAST_HOURS_KEPT, minima)
         if grid.elevation is not None:
             series = at_elevation(series, grid.elevation, self._site.elevation)
             minima = minima_at_elevation(minima, grid.elevation, self._site.elevation)
@@ -213,15 +211,15 @@ class NwsSource:
         )
 
 
-class _LastStatus:
-    """Explains failures of one request, and remembers the status."""
+class _Doubt:
+    """Whether an answer to one request says that a cell is not where it was: gone, or another place's."""
 
     def __init__(self) -> None:
-        self.last: int | None = None
+        self.is_raised = False
 
     def explain(self, status: int, headers: Headers[str, str], body: bytes) -> str:
         """Return what a failing answer means."""
-        self.last = status
+        self.is_raised |= status == HTTPStatus.NOT_FOUND
         return explain(status, headers, body)
 
 
@@ -236,63 +234,3 @@ def _checked(grid: GridForecast, cell: GridCell, now: datetime) -> _Checked:
         raise SourceMalformed(report.reason)
     minima, findings = believable_minima(grid.minima, report.series)
     return _Checked(replace(grid, series=report.series, minima=minima), (*report.findings, *findings))
-
-
-def without_past(series: Series, start: datetime) -> Series:
-    """Return the part of a series from an instant on.
-
-    Parameters
-    ----------
-    series : Series
-        Any.
-    start : datetime
-        Aware.
-
-    Returns
-    -------
-    Series
-        With at least one air temperature.
-
-    Raises
-    ------
-    SourceUnavailable
-        If the series ends earlier.
-    """
-    part = series.window(start, LATEST)
-    if np.isnan(part.air_temperature).all():
-        last = instant_text(from_datetime64(series.times[-1]))
-        message = f"the last forecast ends at {last}, in the past; it is asked again later"
-        raise SourceUnavailable(message)
-    return part
-
-
-def minima_ahead(minima: Iterable[PeriodMinimum], series: Series, now: datetime) -> tuple[PeriodMinimum, ...]:
-    """Return the minima that are still to come.
-
-    A night's minimum is stated until late in the next morning. Where the hourly values say that the coldest hour of
-    a period is over, its minimum is over too; told of the hours that are left, it would be a frost by day.
-
-    Parameters
-    ----------
-    minima : iterable of PeriodMinimum
-        As stated.
-    series : Series
-        Hourly values of the same forecast, those of the past included.
-    now : datetime
-        Aware.
-
-    Returns
-    -------
-    tuple of PeriodMinimum
-        In the same order.
-    """
-    return tuple(minimum for minimum in minima if minimum.end > now and not _is_over(minimum, series, now))
-
-
-def _is_over(minimum: PeriodMinimum, series: Series, now: datetime) -> bool:
-    """Return whether the coldest hour of a period that is running lies in the past."""
-    past = series.window(minimum.start, min(now, minimum.end)).air_temperature
-    ahead = series.window(max(now, minimum.start), minimum.end).air_temperature
-    if np.isnan(past).all() or np.isnan(ahead).all():
-        return False
-    return bool(np.nanmin(past) + ROUNDING < np.nanmin(ahead))

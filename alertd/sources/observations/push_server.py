@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-import logging
-import socket
-import socketserver
-import threading
-from contextlib import suppress
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING
 
-from .push_connection import Connection, Listener
+from alertd.sources.small_server import ServerThread, SmallServer
+
+from .push_connection import Connection
 from .rate import RateLimit
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import datetime
-    from types import TracebackType
 
     from .keeping import KeepObservations
     from .push_settings import PushSettings
 
-_logger = logging.getLogger(__name__)
 
-
-class ThermometerServer:
+class ThermometerServer(ServerThread):
     """Takes ``POST /observations`` with JSON and a token, and keeps what it gets.
 
     Parameters
@@ -37,96 +31,20 @@ class ThermometerServer:
     """
 
     def __init__(self, settings: PushSettings, keep: KeepObservations, clock: Callable[[], datetime]) -> None:
-        self._settings = settings
-        self._keep = keep
-        self._clock = clock
-        self._server: _Server | None = None
-        self._thread: threading.Thread | None = None
-
-    @property
-    def port(self) -> int:
-        """The port on which it listens; 0 while it does not."""
-        return 0 if self._server is None else int(self._server.server_address[1])
-
-    def start(self) -> None:
-        """Listen, in a thread of its own.
-
-        Raises
-        ------
-        OSError
-            If the address or port cannot be had.
-        """
-        self._server = _Server(self._settings, self._keep, self._clock)
-        self._thread = threading.Thread(target=self._server.serve_forever, args=(0.1,), name="thermometers")
-        self._thread.start()
-
-    def stop(self) -> None:
-        """Stop listening; requests under way are cut off. Stopping twice is fine."""
-        if self._server is None or self._thread is None:
-            return
-        self._server.shutdown()
-        self._thread.join()
-        self._server.cut_off()
-        self._server.server_close()
-        self._server = self._thread = None
-
-    def __enter__(self) -> Self:
-        self.start()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.stop()
+        super().__init__("thermometers", lambda: _Server(settings, keep, clock))
 
 
-class _Server(Listener):
-    daemon_threads = False  # server_close waits for them
-    request_queue_size = 16
-    allow_reuse_port = False  # a port that is taken must be told, not shared
-
+class _Server(SmallServer):
     def __init__(self, settings: PushSettings, keep: KeepObservations, clock: Callable[[], datetime]) -> None:
         self.settings = settings
         self.keep = keep
         self.clock = clock
         self.rate = RateLimit(settings.requests, settings.period)
-        self._free = threading.BoundedSemaphore(settings.most_connections)
-        self._lock = threading.Lock()
-        self._open: set[socket.socket] = set()
-        self.address_family = socket.AF_INET6 if ":" in settings.address else socket.AF_INET
-        super().__init__((settings.address, settings.port), Connection)
-
-    def server_bind(self) -> None:
-        """Bind without asking the network for this machine's name, as the class above would."""
-        socketserver.TCPServer.server_bind(self)
-        self.server_name, self.server_port = self.settings.address, int(self.server_address[1])
-
-    def process_request(self, request: socket.socket, client_address: tuple[str, int]) -> None:  # type: ignore[override]
-        """Begin a thread for a connection, unless there are too many."""
-        if not self._free.acquire(blocking=False):
-            _logger.warning("a connection from %s is closed: too many at once", client_address[0])
-            self.shutdown_request(request)
-            return
-        with self._lock:
-            self._open.add(request)
-        super().process_request(request, client_address)
-
-    def shutdown_request(self, request: socket.socket) -> None:  # type: ignore[override]
-        """Close a connection, however it ended, and make room for another."""
-        with self._lock:
-            if request in self._open:
-                self._open.discard(request)
-                self._free.release()
-        super().shutdown_request(request)
-
-    def cut_off(self) -> None:
-        """Let all connections end now."""
-        with self._lock:
-            for request in self._open:
-                with suppress(OSError):
-                    request.shutdown(socket.SHUT_RD)
-
-    def handle_error(self, request: object, client_address: tuple[str, int]) -> None:
-        """Note that a connection broke; there is no one to tell."""
-        del request
-        _logger.info("a connection from %s broke off", client_address[0])
+        super().__init__(
+            settings.address,
+            settings.port,
+            Connection,
+            deadline=settings.deadline,
+            largest_body=settings.largest_body,
+            most_connections=settings.most_connections,
+        )

@@ -108,6 +108,22 @@ def run_of(status: RunStatus, retrieved: datetime) -> datetime:
     return status.initialisation - runs * status.update_interval
 
 
+def day_asked(series: Series) -> datetime:
+    """Return the day on which an answer was asked for: the service begins its values with that day.
+
+    Parameters
+    ----------
+    series : Series
+        Values from an answer.
+
+    Returns
+    -------
+    datetime
+        Aware UTC: its beginning. That is all an answer itself says of its age.
+    """
+    return from_datetime64(np.datetime64(series.times[0]))
+
+
 def latest_possible_run(series: Series, retrieved: datetime) -> datetime:
     """Return the last instant at which the values of an answer can have been made.
 
@@ -124,7 +140,7 @@ def latest_possible_run(series: Series, retrieved: datetime) -> datetime:
         Aware UTC: the retrieval, or the end of the first day if that was earlier, as in an answer that some
         proxy has kept for days.
     """
-    return min(as_utc(retrieved), from_datetime64(np.datetime64(series.times[0])) + _FIRST_DAY)
+    return min(as_utc(retrieved), day_asked(series) + _FIRST_DAY)
 
 
 def _instant(value: object, key: str) -> datetime:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from alertd.core import SourceError, SourceMalformed, as_utc, instant_text
-from alertd.sources.reference_time import LARGEST_LEAD
+from alertd.sources.reference_time import LARGEST_LEAD, tells_of_older
 from alertd.weather import Check, Finding, Forecast, check_quality
 
 from .access import ENSEMBLE, FORECAST, Access
@@ -13,7 +13,7 @@ from .document import Asked
 from .models import ENSEMBLE_MODELS, FORECAST_MODELS, model_of
 from .parse import ParsedForecast, parse_forecast
 from .request import LARGEST_ENSEMBLE_DAYS, LARGEST_FORECAST_DAYS, forecast_request, status_request
-from .run_status import latest_possible_run, parse_status, run_of
+from .run_status import day_asked, latest_possible_run, parse_status, run_of
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -152,7 +152,9 @@ class OpenMeteoSource:
         """
         now = as_utc(now)
         self._access.require_permission(self._ENDPOINT)
-        (parsed, series, findings), answer = self._fetcher.fetch_and_parse(self._request, now, self._parse)
+        (parsed, series, findings), answer = self._fetcher.fetch_and_parse(
+            self._request, now, self._parse, lambda read: day_asked(read[1])
+        )
         reference_time, note = self._reference_time(series, answer, now)
         notes = (*parsed.notes, *([note] if note else []))
         forecast = Forecast(
@@ -181,9 +183,14 @@ class OpenMeteoSource:
         if self._status_request is None:
             return latest, f"the service does not say when {self._model.name} was run; its age is that of the answer"
         try:
-            status, told = self._fetcher.fetch_and_parse(self._status_request, now, parse_status)
+            status, told = self._fetcher.fetch_and_parse(
+                self._status_request, now, parse_status, lambda status: status.initialisation
+            )
         except SourceError as error:
             return latest, f"when {self._model.name} was run is unknown ({error}); its age is that of the answer"
+        if tells_of_older(told.problem):  # runs do not go back, so there is none after the last that was told
+            note = f"{told.problem}; {self._model.name} counts as last run at {instant_text(status.initialisation)}"
+            return min(latest, run_of(status, answer.retrieved)), note
         if told.problem and answer.retrieved > told.retrieved + status.update_interval:
             return latest, (
                 f"when {self._model.name} was run was last told at {instant_text(told.retrieved)} ({told.problem}); "

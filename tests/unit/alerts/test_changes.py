@@ -3,8 +3,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from alertd.alerts import AlertState
+from alertd.alerts import AlertState, Announcement, Change, changes_between
 from alertd.alerts.changes import is_postponed, is_start_earlier
+from alertd.core import Certainty, MessageType, ResponseType, Severity, Urgency
 from alertd.risk import RuleSettings
 from alertd.site import Cover
 from tests.fakes.garden import FIGS, POTS, Keeper, local, make_garden, make_rules, nights
@@ -117,3 +118,31 @@ def test_a_change_is_told_at_once_even_if_the_spell_has_slipped_past_the_horizon
     worse = nights(DAY, [0.0, 0.0, 0.0, -16.0, 0.0, 0.0])
     assert keeper.kinds(now, worse) == ["changed"]
     assert keeper.kinds(now + 24 * HOUR, worse) == []
+
+
+def test_what_changed_over_several_messages_is_measured_by_the_same_marks():
+    now = local("2026-01-20 08:00")
+    before = Announcement(
+        sent=now,
+        message_type=MessageType.ALERT,
+        response_type=ResponseType.EXECUTE,
+        severity=Severity.MODERATE,
+        urgency=Urgency.FUTURE,
+        certainty=Certainty.LIKELY,
+        onset=now + timedelta(hours=20),
+        start_by=now + timedelta(hours=8),
+        minimum=-10.0,
+    )
+    hour = timedelta(hours=1)
+    assert changes_between([before], before) == ()
+    after = replace(before, onset=before.onset - 3 * hour, start_by=before.start_by - hour, minimum=-11.0)
+    assert changes_between([before], replace(after, severity=Severity.SEVERE)) == tuple(Change)
+    assert changes_between([before], after) == (Change.EARLIER_ONSET, Change.COLDER, Change.EARLIER_START)
+    little = replace(before, onset=before.onset - 2 * hour, minimum=-10.9, severity=Severity.MINOR)
+    assert changes_between([before], little) == ()
+    foreseen = replace(before, response_type=ResponseType.PREPARE)
+    assert changes_between([foreseen], after) == (Change.EARLIER_ONSET, Change.COLDER)
+    bare = replace(before, onset=None, minimum=None, start_by=None)
+    assert changes_between([bare], after) == changes_between([after], bare) == ()
+    worse = replace(before, severity=Severity.EXTREME)
+    assert changes_between([worse, before], replace(before, severity=Severity.SEVERE)) == ()

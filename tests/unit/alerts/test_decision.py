@@ -100,3 +100,37 @@ def test_work_that_is_done_gives_its_hours_back_to_the_crew():
     (notice,) = decision.notices
     assert notice.kind.value == "act"
     assert notice.alert.announced.start_by > first
+
+
+def test_a_decision_holds_every_open_alert_as_it_stands_whether_or_not_there_is_news():
+    keeper = Keeper(make_garden(FIGS, POTS))
+    first = keeper.look(TUESDAY, weather(0.0, -14.0))
+    later = keeper.look(TUESDAY + HOUR, weather(0.0, -13.5))
+    assert later.notices == ()
+    for decision in (first, later):
+        assert [each.alert.alert_id for each in decision.standings] == ["figs-2026-01-21", "pots-2026-01-21"]
+        assert decision.ended == ()
+    figs, _ = later.standings
+    assert (figs.spell.minimum, figs.alert.announced.minimum) == (-13.5, -14.0)
+    assert figs.task.start_by == figs.alert.announced.start_by
+    assert figs.threshold.rule.value == "wood"
+
+
+def test_a_decision_holds_what_has_ended_this_season():
+    keeper = Keeper(make_garden(FIGS))
+    keeper.look(TUESDAY, weather(0.0, -14.0))
+    for hours in (1, 2):
+        decision = keeper.look(TUESDAY + hours * HOUR, weather(0.0))
+        assert decision.standings == ()
+        assert [each.alert_id for each in decision.ended] == ["figs-2026-01-21"]
+
+
+def test_matters_without_cold_stand_in_a_decision_too():
+    keeper = Keeper(make_garden(FIGS))
+    (blind,) = keeper.look(TUESDAY).standings
+    assert (blind.alert.group, blind.task, blind.threshold, blind.spell) == (SITE, None, None, None)
+    may = local("2026-05-01 10:00")
+    keeper = Keeper(make_garden(FIGS))
+    keeper.mark("figs", may, cover=Cover.IN_PLACE)
+    (invitation,) = keeper.look(may, nights(may.date(), [8.0] * 9, by_day=15.0)).standings
+    assert (invitation.task.start_by, invitation.spell) == (None, None)

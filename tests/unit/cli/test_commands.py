@@ -79,7 +79,7 @@ def test_a_time_without_offset_is_a_usage_error(command_line: CommandLine) -> No
 def test_status_before_the_first_look(command_line: CommandLine) -> None:
     output = command_line("status").stdout
     assert "last look never yet" in output
-    assert "0 alerts open" in output
+    assert "no alert is open" in output
 
 
 def test_the_life_of_an_alert_at_the_command_line(command_line: CommandLine) -> None:
@@ -103,7 +103,7 @@ def test_the_life_of_an_alert_at_the_command_line(command_line: CommandLine) -> 
 def test_not_this_time_stops_reminders_and_leaves_the_pots_outside(command_line: CommandLine) -> None:
     command_line.evaluate()
     assert "not this time" in command_line("done", "pots", "--not-this-time").stdout
-    assert "pots: the patio pots, outside" in command_line("status").stdout
+    assert "outside: pots (the patio pots)" in command_line("status").stdout
     assert "is declined already" in command_line("done", "pots", "--not-this-time", exit_code=1).stderr
 
 

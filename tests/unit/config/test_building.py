@@ -1,3 +1,4 @@
+import tomllib
 from datetime import time, timedelta
 from pathlib import Path
 
@@ -5,7 +6,7 @@ import pytest
 
 from alertd.alerts import Garden
 from alertd.config import DeliverySettings, Polling, Recipient
-from alertd.config.building import build_classes
+from alertd.config.building import build_classes, database_path
 from alertd.config.document import Document
 from alertd.config.garden_sections import ClassSection
 from alertd.core import TemperatureUnit
@@ -13,6 +14,7 @@ from alertd.delivery import Channel
 from alertd.hardiness import BUILT_IN_CLASSES
 from alertd.risk import RuleSettings
 from alertd.site import Growing, MonthDay, Protection, Site, WorkHours
+from alertd.store import Retention
 
 
 def test_the_garden_holds_what_the_file_says(loaded, valid, tmp_path):
@@ -140,6 +142,33 @@ def test_the_database_is_beside_the_file_unless_told_otherwise(loaded, valid, tm
     assert loaded(valid, environ).database == Path("/var/lib/alertd/alertd.sqlite")
     text = valid + '[state]\ndatabase = "data/trees.sqlite"\n'
     assert loaded(text, environ).database == tmp_path / "data" / "trees.sqlite"
+
+
+def test_the_configuration_of_the_system_has_its_database_where_the_service_has_it(valid):
+    document = Document.model_validate(tomllib.loads(valid))
+    for environ in ({}, {"STATE_DIRECTORY": "/var/lib/alertd"}):
+        assert database_path(document, Path("/etc/alertd"), environ) == Path("/var/lib/alertd/alertd.sqlite")
+
+
+def test_alerts_and_letters_are_kept_for_two_winters_and_the_record_for_ever_unless_told_otherwise(loaded, valid):
+    assert loaded(valid).retention == Retention(
+        letters=timedelta(days=800),
+        alerts=timedelta(days=800),
+        observations=timedelta(days=400),
+        answers=timedelta(days=60),
+        record=None,
+    )
+    text = (
+        '[state]\nkeep_letters = "500d"\nkeep_alerts = "600d"\nkeep_observations = "100d"\nkeep_answers = "7d"\n'
+        'keep_record = "3650d"\n'
+    )
+    assert loaded(valid + text).retention == Retention(
+        letters=timedelta(days=500),
+        alerts=timedelta(days=600),
+        observations=timedelta(days=100),
+        answers=timedelta(days=7),
+        record=timedelta(days=3650),
+    )
 
 
 def test_absolute_paths_stay(loaded, valid):

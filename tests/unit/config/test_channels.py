@@ -38,6 +38,13 @@ def test_credentials_that_the_service_manager_hands_over_come_first(loaded, vali
     assert result.channels[1].url == SECRET_URL
 
 
+def test_a_credential_of_a_directory_that_the_service_manager_hands_over_bears_its_prefix(loaded, valid, tmp_path):
+    written(tmp_path / "credentials", "terminal:")
+    written(tmp_path / "handed").rename(tmp_path / "handed" / "alertd_mail")
+    result = loaded(with_credential(valid), {"CREDENTIALS_DIRECTORY": str(tmp_path / "handed")})
+    assert result.channels[1].url == SECRET_URL
+
+
 def test_a_credential_that_was_not_handed_over_is_looked_for_beside_the_file(loaded, valid, tmp_path):
     written(tmp_path / "credentials")
     (tmp_path / "handed").mkdir()

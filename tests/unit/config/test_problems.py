@@ -356,6 +356,14 @@ CASES = [
     ),
     ('path = "forecast.csv"', 'path = ""', ["sources[0].path: is empty; write something there"]),
     (
+        "[polling]",
+        '[state]\nkeep_letters = "30d"\nkeep_answers = "401d"\n[polling]',
+        [
+            'state.keep_letters: "30d" is too short a time; write text from "400d" to "36500d", like "800d"',
+            'state.keep_answers: "401d" is too long a time; write text from "7d" to "400d", like "60d"',
+        ],
+    ),
+    (
         'every = "1h"',
         'every = "0s"',
         ['polling.every: "0s" is too short a time; write text from "1s" to "1d", like "30min", "72h" or "2d"'],

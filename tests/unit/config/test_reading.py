@@ -1,3 +1,5 @@
+from hashlib import sha256
+
 import pytest
 
 from alertd.config.reading import LARGEST_FILE, read_toml
@@ -19,7 +21,7 @@ def refused(tmp_path):
 def test_a_file_is_read_as_toml(tmp_path):
     path = tmp_path / "a.toml"
     path.write_text("[a]\nb = 1\n")
-    assert read_toml(path) == {"a": {"b": 1}}
+    assert read_toml(path) == ({"a": {"b": 1}}, sha256(path.read_bytes()).hexdigest())
 
 
 def test_a_directory_is_no_file(tmp_path):

@@ -1,4 +1,5 @@
 import dataclasses
+from datetime import time
 
 import pytest
 
@@ -6,7 +7,7 @@ from alertd.config import StarterAnswers, starter_text
 from alertd.config.starter import class_for
 from alertd.core import TemperatureUnit
 from alertd.hardiness import BUILT_IN_CLASSES
-from alertd.site import Growing, MonthDay, Protection
+from alertd.site import Growing, MonthDay, Protection, QuietHours
 
 ANSWERS = StarterAnswers(
     site_name='The "Hollow" \\ farm',
@@ -80,3 +81,11 @@ def test_an_unknown_species_gets_the_most_tender_class():
 @pytest.mark.parametrize("species", ["fig", "Olea europaea", "kaki persimmon", "Pomegranate, Russian", "lime"])
 def test_every_species_gets_a_class_that_exists(species):
     assert class_for(species) in {built_in.name for built_in in BUILT_IN_CLASSES}
+
+
+def test_what_a_starter_offers_for_a_recipient_loads_once_it_is_wanted(loaded):
+    text = starter_text(ANSWERS).replace("# quiet_hours", "quiet_hours").replace("# digest", "digest")
+    text = text.replace('# escalate_to = "neighbour"', 'escalate_to = "neighbour"')
+    text += '\n[[recipients]]\nname = "neighbour"\nchannels = ["screen"]\ngroups = ["in-ground"]\n'
+    me, _ = loaded(text).recipients
+    assert (me.quiet_hours, me.digest, me.escalates_to) == (QuietHours(time(22), time(6, 30)), time(7), "neighbour")

@@ -5,9 +5,10 @@ import pytest
 
 from alertd.alerts import Refusal
 from alertd.core import TemperatureUnit
-from alertd.messages import Reader, compose, letter_for_test, letter_reference
+from alertd.messages import Reader, letter_for_test, letter_reference
 from alertd.site import Cover
 from tests.fakes.garden import FIGS, POTS, Keeper, local, make_forecast, make_garden, nights
+from tests.fakes.letters import letters_of
 
 DAY = date(2026, 1, 20)
 TUESDAY = local("2026-01-20 08:00")
@@ -21,7 +22,7 @@ def weather(*lows):
 
 
 def letters(decision, garden, *readers):
-    return compose(decision, garden, readers or (ANN,), RECORD)
+    return letters_of(decision, garden, *(readers or (ANN,)), record=RECORD)
 
 
 def both(now=TUESDAY, *seen, failures=(), **changes):

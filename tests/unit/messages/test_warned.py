@@ -1,9 +1,10 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from alertd.messages import Reader, compose, warning_lines
+from alertd.messages import Reader, warning_lines
 from alertd.weather import PublicWarning
 from tests.fakes.garden import POTS, Keeper, local, make_forecast, make_garden, nights
+from tests.fakes.letters import letters_of
 
 TUESDAY = local("2026-01-20 08:00")
 EVENING, MORNING = local("2026-01-20 22:00"), local("2026-01-21 09:00")
@@ -20,7 +21,7 @@ def decision_with(*warnings, garden):
 def test_a_letter_repeats_the_public_warnings_of_cold():
     garden = make_garden(POTS)
     decision = decision_with(FREEZE, replace(FREEZE, event="Rip Current Statement"), garden=garden)
-    (letter,) = compose(decision, garden, (Reader("ann"),), "17:0123abcd")
+    (letter,) = letters_of(decision, garden, Reader("ann"))
     plain = " ".join(letter.text.split())
     said = "Public warning: Freeze Warning from 22:00 today until 09:00 tomorrow (Moderate, Likely), by grid."
     assert said in plain

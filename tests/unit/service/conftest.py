@@ -59,4 +59,4 @@ def loggers(caplog):
         logger.propagate = propagate
 
 
-_NAMES = ("alertd", "apscheduler")
+_NAMES = ("alertd", "apscheduler", "apprise", "requests", "urllib3")

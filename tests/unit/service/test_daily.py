@@ -10,9 +10,10 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from alertd.audit import AuditEvent
+from alertd.core import StoreError
 from alertd.service.daily import Daily
 from alertd.service.jobs import Tally
-from alertd.store import Addressed, Commit
+from alertd.store import Addressed, Commit, Store
 from tests.fakes.letters import make_letter
 
 
@@ -71,7 +72,7 @@ def test_the_line_tells_the_head_before_it_and_the_depth_of_the_outbox(daily, st
     (told,) = caplog.messages
     assert told == (
         f"daily: record {before}, open alerts 0, evaluations 0, letters 1, outbox 1 waiting and 0 given up, "
-        "rounds failed 0, left out 0"
+        "rounds failed 0, left out 0, disk None MiB free"
     )
 
 
@@ -81,3 +82,49 @@ def test_a_spoilt_note_costs_a_second_line_at_most(daily, store, note):
     daily.look()
     daily.look()
     assert len(lines(store)) == 1
+
+
+def test_a_line_that_could_not_be_written_is_written_later_once(store, site, clock, monkeypatch):
+    """Line and note go together: nothing is noted that was not written, and nothing written that is not noted."""
+    daily = Daily(store, site, Tally(), clock)
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "_append", _raise)
+        with pytest.raises(StoreError):
+            daily.look()
+    assert store.get_note("daily") is None
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "_set_note", _raise)
+        with pytest.raises(StoreError):
+            daily.look()
+    assert lines(store) == []
+    daily.look()
+    daily.look()
+    assert len(lines(store)) == 1
+
+
+def _raise(*_arguments):
+    message = "database x: the disk is full"
+    raise StoreError(message)
+
+
+def test_rows_that_are_written_beside_the_line_are_counted_by_the_next_one(daily, store, clock, monkeypatch):
+    commit, event = store.commit, AuditEvent(clock.now, "evaluation", {})
+
+    def others_first(change):
+        monkeypatch.undo()
+        commit(Commit(clock.now, events=(event,)))
+        return commit(change)
+
+    monkeypatch.setattr(store, "commit", others_first)
+    daily.look()
+    clock.advance(days=1)
+    daily.look()
+    assert [line["evaluations"] for line in lines(store)] == [0, 1]
+
+
+def test_the_line_tells_how_much_room_the_disk_has(tmp_path, site, clock, caplog):
+    with Store.open(tmp_path / "x.sqlite") as store:
+        Daily(store, site, Tally(), clock).look()
+        (line,) = lines(store)
+    assert line["disk_free_mib"] > 0
+    assert f"disk {line['disk_free_mib']} MiB free" in caplog.text

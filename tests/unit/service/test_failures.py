@@ -118,3 +118,24 @@ def test_a_database_that_fails_too_is_logged_and_told_about_when_it_is_back(tmp_
         assert "that the watch works again could not be told: StoreError" in caplog.text
         failures.worked(clock.advance(minutes=1))
         assert len(store.outbox_items()) == 4
+
+
+def test_what_is_told_and_that_it_was_told_are_written_together(failures, store, readers, site, clock, monkeypatch):
+    """A process that dies in between must not tell it twice."""
+
+    def fails(*_arguments):
+        message = "database x: the disk is full"
+        raise StoreError(message)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "_set_note", fails)
+        fail(failures, clock, TOLD_AFTER)
+    assert store.outbox_items() == []
+    fail(failures, clock, 1)
+    assert len(store.outbox_items()) == 2
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "_set_note", fails)
+        failures.worked(clock.advance(minutes=1))
+    assert len(store.outbox_items()) == 2
+    Failures(store, readers, site).worked(clock.advance(minutes=1))
+    assert len(store.outbox_items()) == 4

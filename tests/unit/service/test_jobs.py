@@ -120,3 +120,11 @@ def test_a_clock_that_jumps_over_half_a_century_makes_one_round_not_a_billion():
     now = datetime(2026, 1, 22, 9, tzinfo=UTC)
     assert Pulse(QUICK).get_next_fire_time(datetime(1970, 1, 1, tzinfo=UTC), now) == now + QUICK
     assert Pulse(QUICK).get_next_fire_time(None, now) == now
+
+
+def test_a_changed_pause_holds_from_now_on_and_the_next_round_comes_at_once(jobs):
+    rounds = Rounds()
+    jobs.add("look", rounds, HOUR)
+    jobs.start()
+    jobs.change("look", QUICK)
+    assert rounds.wait_for_more(3)

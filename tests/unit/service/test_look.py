@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import logging
 import sys
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -12,7 +13,7 @@ sys.path.insert(0, str(Path(__file__).parents[3]))
 from alertd.config import load
 from alertd.service.failures import Failures
 from alertd.service.look import Look
-from alertd.watch import Watch, readership
+from alertd.watch import Watch, mark, readership
 from tests.fakes.garden_folder import FaultySource, GardenFolder
 
 HOUR = timedelta(hours=1)
@@ -106,3 +107,56 @@ def test_a_source_that_is_not_used_is_logged_once_and_its_return_too(house, capl
     house.look.look()
     told = [message for message in caplog.messages if message.startswith("source")]
     assert told == ["source weather file is not used: the line is cut", "source weather file answers again"]
+
+
+def test_a_report_makes_it_evaluate_at_once(house):
+    house.look.look()
+    house.clock.advance(seconds=5)
+    house.look.look()
+    assert house.evaluations() == 1
+    mark(house.watch.garden, house.store, house.watch.garden.groups[0].group_id, "in-place", house.clock())
+    house.look.look()
+    assert house.evaluations() == 2
+    house.look.look()
+    assert house.evaluations() == 2
+
+
+def test_a_report_does_not_hurry_evaluations_that_fail(house):
+    house.look.look()
+    mark(house.watch.garden, house.store, house.watch.garden.groups[0].group_id, "in-place", house.clock())
+    house.failures.failed(RuntimeError("full"), house.clock())
+    house.clock.advance(seconds=5)
+    house.look.look()
+    assert house.evaluations() == 1
+
+
+def test_a_store_that_cannot_be_asked_for_reports_waits_for_the_evaluation_that_says_so(house):
+    house.look.look()
+    house.store._connection.execute("DROP TABLE meta")
+    house.clock.advance(seconds=5)
+    house.look.look()
+    assert house.failures.in_a_row == 0
+
+
+def test_the_next_look_is_now_then_after_the_pause_or_at_a_call_that_comes_earlier(house):
+    assert house.look.next_look() is None
+    house.look.look()
+    assert house.look.next_look() == house.clock.now + HOUR
+    call = house.watch.next_call(house.clock.now)
+    look = Look(house.watch, timedelta(days=30), house.failures, house.clock)
+    look.look()
+    assert look.next_look() == call
+    house.source.fault = "crash"
+    house.clock.now = call
+    look.look()
+    assert look.next_look() == call + timedelta(minutes=1)
+
+
+def test_another_watch_and_pause_are_used_at_the_next_tick(house):
+    house.look.look()
+    other = replace(house.watch, garden=replace(house.watch.garden, groups=()))
+    house.look.use(other, timedelta(minutes=10))
+    house.look.look()
+    assert house.evaluations() == 2
+    assert house.look.next_look() == house.clock.now + timedelta(minutes=10)
+    assert not any(alert.is_open for alert in house.store.all_alerts())  # the group is gone

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from alertd.config import ObservationSpec
@@ -47,3 +48,24 @@ def test_a_file_that_is_gone_is_logged_once_and_its_return_too(tmp_path, caplog)
     lines = [record.message for record in caplog.records]
     assert len([line for line in lines if "cannot be read" in line]) == 1
     assert lines[-1] == "thermometer barn: works again"
+
+
+def test_another_file_is_read_from_the_next_round_on_and_the_same_one_goes_on_where_it_was(tmp_path):
+    old, new = tmp_path / "barn.csv", tmp_path / "shed.csv"
+    old.write_text("time,air_temperature[Cel]\n2026-01-22T05:00:00Z,-5\n")
+    new.write_text("time,air_temperature[Cel]\n2026-01-22T06:00:00Z,-6\n")
+    with Store.open(None) as store:
+        spec = ObservationSpec(file=old, station="barn")
+        thermometers = Thermometers(spec, None, store, lambda: NOW)
+        thermometers.collect()
+        before = thermometers._file
+        thermometers.use(replace(spec, nearest_stations=False), None)
+        assert thermometers._file is before
+        thermometers.use(ObservationSpec(file=new, station="shed"), None)
+        thermometers.collect()
+        thermometers.use(ObservationSpec(), None)
+        thermometers.collect()
+        assert [(each.station, each.air_temperature) for each in store.recent_observations(NOW)] == [
+            ("barn", -5.0),
+            ("shed", -6.0),
+        ]

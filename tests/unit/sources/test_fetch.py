@@ -119,6 +119,34 @@ def test_a_fresh_answer_is_not_asked_again(fetcher, transport, headers, minutes)
     assert len(transport.asked) == 2
 
 
+def test_what_hardly_changes_is_not_asked_again_though_the_service_says_that_it_expires(make, transport):
+    lasting = replace(REQUEST, shortest_pause=7 * 24 * HOUR)
+    transport.script = [reply(Cache_Control="max-age=600")]
+    make().fetch(lasting, NOON)
+    assert make().fetch(lasting, NOON + 7 * 24 * HOUR - MINUTE).problem == ""
+    assert len(transport.asked) == 1
+    make().fetch(lasting, NOON + 7 * 24 * HOUR + MINUTE)
+    assert len(transport.asked) == 2
+
+
+def test_what_hardly_changes_is_asked_anew_at_once_if_it_turns_out_wrong(fetcher, transport):
+    lasting = replace(REQUEST, shortest_pause=7 * 24 * HOUR)
+    fetcher.fetch(lasting, NOON)
+    fetcher.forget(lasting.key)
+    fetcher.fetch(lasting, NOON + MINUTE)
+    assert len(transport.asked) == 2
+    fetcher.reject(lasting, "it is of another place")
+    fetcher.fetch(lasting, NOON + 3 * MINUTE)
+    assert len(transport.asked) == 3
+
+
+def test_a_clock_that_is_set_back_does_not_keep_for_ever_what_hardly_changes(fetcher, transport):
+    lasting = replace(REQUEST, shortest_pause=7 * 24 * HOUR)
+    fetcher.fetch(lasting, NOON)
+    fetcher.fetch(lasting, NOON - HOUR)
+    assert len(transport.asked) == 2
+
+
 def test_a_fresh_answer_outlives_a_restart(make, transport):
     make().fetch(REQUEST, NOON)
     assert make().fetch(REQUEST, NOON + MINUTE).body == b"good"
@@ -458,6 +486,126 @@ def test_a_bug_of_ours_does_not_make_us_impolite(fetcher, transport):
         fetcher.fetch_and_parse(REQUEST, NOON, broken)
     assert "please report this" in refusing(fetcher, REQUEST, NOON)
     assert len(transport.asked) == 1
+
+
+# ---- answers that are older than the one before ----
+
+
+def made_at(parsed):
+    """Return when a forecast was made, by its own word: hours after midnight."""
+    return NOON - 12 * HOUR + parsed["made"] * HOUR
+
+
+def forecast(hours, **headers):
+    return reply(body=b'{"made": %g}' % hours, **headers)
+
+
+def looking(fetcher, now, request=REQUEST):
+    parsed, answer = fetcher.fetch_and_parse(request, now, read_json, made_at)
+    return parsed["made"], answer.problem
+
+
+OLDER = "api.example.org answers with an older forecast than before, made 2026-01-23T06:00:00Z"
+
+
+def test_an_older_forecast_does_not_take_the_place_of_a_newer_one_even_after_a_restart(make, transport):
+    transport.script = [forecast(11), forecast(6)]
+    assert looking(make(), NOON) == (11, "")
+    assert looking(make(), NOON + HOUR) == (11, OLDER)
+    assert looking(make(), NOON + HOUR) == (11, OLDER)
+    assert len(transport.asked) == 2
+    answer = make().fetch_and_parse(REQUEST, NOON + HOUR, read_json, made_at)[1]
+    assert answer.retrieved == NOON
+
+
+def test_a_newer_forecast_is_taken_after_an_older_one_and_the_problem_is_over(fetcher, transport):
+    transport.script = [forecast(11), forecast(6), forecast(12)]
+    looking(fetcher, NOON)
+    looking(fetcher, NOON + HOUR)
+    assert looking(fetcher, NOON + HOUR + 2 * MINUTE) == (12, "")
+    assert looking(fetcher, NOON + HOUR + 3 * MINUTE) == (12, "")
+    assert len(transport.asked) == 3
+
+
+def test_a_forecast_made_at_the_same_time_is_taken(fetcher, transport):
+    transport.script = [forecast(11), reply(body=b'{"made": 11, "mended": true}')]
+    looking(fetcher, NOON)
+    assert fetcher.fetch_and_parse(REQUEST, NOON + HOUR, read_json, made_at)[0]["mended"]
+
+
+def test_a_confirmed_forecast_is_no_older_one(fetcher, transport):
+    transport.script = [forecast(11, ETag='"a"'), reply(304, b"")]
+    looking(fetcher, NOON)
+    assert looking(fetcher, NOON + HOUR) == (11, "")
+
+
+def test_a_source_that_states_no_time_takes_what_comes(fetcher, transport):
+    transport.script = [forecast(11), forecast(6)]
+    fetcher.fetch_and_parse(REQUEST, NOON, read_json)
+    assert fetcher.fetch_and_parse(REQUEST, NOON + HOUR, read_json)[0] == {"made": 6}
+
+
+def test_older_forecasts_are_asked_after_ever_more_seldom_up_to_once_an_hour(fetcher, transport):
+    transport.script = [forecast(11), forecast(6)]
+    looking(fetcher, NOON)
+    moments = []
+    for minute in range(31, 631):
+        before = len(transport.asked)
+        assert looking(fetcher, NOON + minute * MINUTE) == (11, OLDER)
+        if len(transport.asked) > before:
+            moments.append(minute)
+    pauses = [after - before for before, after in pairwise(moments)]
+    assert pauses[0] <= 3
+    assert all(45 <= pause <= 75 for pause in pauses[7:])
+    assert len(moments) <= 20
+
+
+def test_an_older_forecast_is_not_asked_after_before_it_expires(fetcher, transport):
+    transport.script = [forecast(11), forecast(6, Cache_Control="max-age=2400")]
+    looking(fetcher, NOON)
+    looking(fetcher, NOON + HOUR)
+    looking(fetcher, NOON + HOUR + 39 * MINUTE)
+    assert len(transport.asked) == 2
+    looking(fetcher, NOON + HOUR + 41 * MINUTE)
+    assert len(transport.asked) == 3
+
+
+def test_an_older_forecast_cannot_hold_a_newer_one_off_for_a_day(fetcher, transport):
+    transport.script = [forecast(11), forecast(6, Cache_Control="max-age=86400"), forecast(12)]
+    looking(fetcher, NOON)
+    looking(fetcher, NOON + HOUR)
+    assert looking(fetcher, NOON + 2 * HOUR + MINUTE) == (12, "")
+
+
+def test_an_older_forecast_holds_its_own_request_only(fetcher, transport):
+    transport.script = [forecast(11), forecast(6), reply()]
+    looking(fetcher, NOON)
+    looking(fetcher, NOON + HOUR)
+    assert fetcher.fetch(OTHER, NOON + HOUR).problem == ""
+
+
+def test_a_forecast_that_claimed_to_be_of_the_future_holds_nothing_off(fetcher, transport):
+    transport.script = [forecast(40), forecast(6)]
+    looking(fetcher, NOON)
+    assert looking(fetcher, NOON + HOUR) == (6, "")
+
+
+def test_a_forecast_that_was_retrieved_before_the_clock_was_set_back_holds_nothing_off(fetcher, transport):
+    transport.script = [forecast(11), forecast(6)]
+    looking(fetcher, NOON)
+    assert looking(fetcher, NOON - 5 * HOUR) == (6, "")
+
+
+def test_a_stored_forecast_that_a_stricter_version_refuses_holds_nothing_off(fetcher, transport):
+    transport.script = [reply(body=b"[1"), forecast(6)]
+    fetcher.fetch(REQUEST, NOON)
+    assert looking(fetcher, NOON + HOUR) == (6, "")
+
+
+def test_a_forecast_of_another_question_holds_nothing_off(fetcher, transport):
+    transport.script = [forecast(11), forecast(6)]
+    looking(fetcher, NOON)
+    assert looking(fetcher, NOON + HOUR, replace(REQUEST, parameters=(("lat", "50.1"),))) == (6, "")
 
 
 # ---- explanations and secrets ----

@@ -125,6 +125,21 @@ def test_an_answer_is_fresh_for_as_long_as_can_be_believed(expires, until):
     assert fresh_until(answer, 30 * MINUTE, SETTINGS) == NOON + until
 
 
+@pytest.mark.parametrize(
+    ("expires", "shortest_pause", "until"),
+    [
+        (10 * MINUTE, 7 * 24 * HOUR, 7 * 24 * HOUR),
+        (None, 7 * 24 * HOUR, 7 * 24 * HOUR),
+        (2 * HOUR, HOUR, 2 * HOUR),
+        (10 * MINUTE, timedelta(seconds=1), 10 * MINUTE),
+        (timedelta(seconds=1), timedelta(seconds=2), MINUTE),
+    ],
+)
+def test_what_hardly_changes_is_fresh_for_longer_than_the_service_says(expires, shortest_pause, until):
+    answer = Answer("u", 200, b"", NOON, None if expires is None else NOON + expires, None, None, "")
+    assert fresh_until(answer, 30 * MINUTE, SETTINGS, shortest_pause) == NOON + until
+
+
 def test_what_was_noted_after_now_means_nothing():
     assert not is_noted_in_future(NOON + 5 * MINUTE, NOON)
     assert is_noted_in_future(NOON + 6 * MINUTE, NOON)

@@ -51,6 +51,12 @@ def test_pause_and_weight_are_positive(changes):
         Request("k", URL, **changes)
 
 
+def test_a_shortest_pause_is_not_negative():
+    with pytest.raises(ValueError, match="shortest pause of request 'k' must not be negative, not -1 day"):
+        Request("k", URL, shortest_pause=timedelta(days=-1))
+    assert Request("k", URL).shortest_pause == timedelta(0)
+
+
 @pytest.mark.parametrize("key", ["", "hold:key:k"])
 def test_keys_do_not_get_in_the_way_of_holds(key):
     with pytest.raises(ValueError, match="key of a request"):

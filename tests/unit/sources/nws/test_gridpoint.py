@@ -10,6 +10,7 @@ import pytest
 
 from alertd.core import SourceMalformed
 from alertd.sources.nws import GridCell, parse_gridpoint
+from alertd.sources.nws.gridpoint import is_of_another_place
 from tests.fakes import nws
 
 
@@ -248,6 +249,23 @@ def test_what_is_no_answer_is_malformed(body):
         parse_gridpoint(body, 44.1234, -72.5)
     assert "\n" not in str(raised.value)
     assert len(str(raised.value)) < 200
+
+
+@pytest.mark.parametrize(
+    ("document", "is_another"),
+    [
+        (nws.gridpoint(), False),
+        (nws.gridpoint(gridId=...), False),
+        (nws.gridpoint(temperature=...), False),
+        (nws.gridpoint(gridX="somewhere"), False),
+        ([], False),
+        (nws.gridpoint() | {"geometry": None}, False),
+        (nws.gridpoint(path=nws.OTHER_CELL_PATH), True),
+        (nws.gridpoint() | {"geometry": {"type": "Point", "coordinates": [-72.5, 40.0]}}, True),
+    ],
+)
+def test_an_answer_is_of_another_place_only_if_it_says_so(document, is_another):
+    assert is_of_another_place(nws.body(document), GridCell("ZZQ", 12, 34), 44.1234, -72.5) is is_another
 
 
 def test_huge_values_become_no_warning_and_no_crash():

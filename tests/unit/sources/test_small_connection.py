@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from alertd.sources.observations.push_connection import DeadlineReader
+from alertd.sources.small_connection import DeadlineReader
 
 
 @pytest.fixture
