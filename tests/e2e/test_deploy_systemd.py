@@ -177,12 +177,12 @@ def test_a_daemon_that_hangs_is_killed_by_the_watchdog_and_started_again(machine
 
 
 def test_a_stop_is_orderly_and_state_is_kept_over_it(machine):
-    letters_before = machine.run("alertd", "status").stdout.rpartition("outbox: ")[2].splitlines()[0]
+    letters_before = machine.run("alertd", "status").stdout.rpartition("messages: ")[2].splitlines()[0]
     machine.run("systemctl", "stop", "alertd")
     assert machine.show("alertd", "Result") == "success"
     machine.run("systemctl", "start", "alertd")
     assert wait_until(lambda: "next look" in status(machine))
-    assert machine.run("alertd", "status").stdout.rpartition("outbox: ")[2].splitlines()[0] == letters_before
+    assert machine.run("alertd", "status").stdout.rpartition("messages: ")[2].splitlines()[0] == letters_before
 
 
 def test_an_upgrade_takes_the_place_of_the_old_version_and_restarts(machine):
