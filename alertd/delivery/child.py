@@ -27,8 +27,10 @@ from typing import TYPE_CHECKING, Any
 import requests
 from apprise import NotifyFormat, NotifyType, OverflowMode
 
+from alertd.delivery.irc import IRC_SCHEMAS, listening_to_replies
 from alertd.delivery.job import decode_job, encode_verdict
-from alertd.delivery.service import MAIL_SCHEMAS, MQTT_SCHEMAS, WEBHOOK_SCHEMAS, open_service
+from alertd.delivery.mqtt import MQTT_SCHEMAS, BrokerListener
+from alertd.delivery.service import MAIL_SCHEMAS, WEBHOOK_SCHEMAS, open_service
 from alertd.delivery.verdict import Outcome, Phrase, Verdict, verdict_of_error, verdict_of_http
 from alertd.delivery.xmpp import XMPP_SCHEMAS, listening_to_server
 
@@ -43,8 +45,6 @@ _CONNECT_PATIENCE = 10.0
 _PAUSE_BETWEEN_PARTS = 1.0
 #: Services without titles whose messages are shorter than this get the short form alone [characters], assumed.
 _SHORT_MESSAGE = 500
-#: MQTT's quality of service from which on a broker acknowledges a message.
-_ACKNOWLEDGED = 1
 _ERROR_CODE = re.compile(r"\berror=([3-5]\d\d)\b")
 
 
@@ -115,7 +115,9 @@ def _hand_over(service: Any, job: Job, listener: _Listener) -> bool:  # noqa: AN
     if service.schema in WEBHOOK_SCHEMAS:
         service.headers["X-Alertd-Reference"] = job.reference
     if service.schema in MQTT_SCHEMAS:
-        service.qos = max(service.qos, _ACKNOWLEDGED)
+        return _hand_over_mqtt(service, job, listener)
+    if service.schema in IRC_SCHEMAS:
+        return _hand_over_irc(service, job, listener)
     if service.schema in XMPP_SCHEMAS:
         return _hand_over_xmpp(service, job, listener)
     return _notify(service, job)
@@ -147,6 +149,22 @@ def _title_and_body(service: Any, job: Job) -> tuple[str, str]:  # noqa: ANN401 
         is_enough = job.reference in job.short or len(named) > service.body_maxlen
         return "", job.short if is_enough else named
     return job.short, job.text
+
+
+def _hand_over_mqtt(service: Any, job: Job, listener: _Listener) -> bool:  # noqa: ANN401 - the library has no types
+    broker = BrokerListener(service)
+    is_accepted = _notify(service, job)
+    verdict = broker.verdict
+    if verdict is not None:
+        listener.failures.append(verdict)
+    return is_accepted and verdict is None
+
+
+def _hand_over_irc(service: Any, job: Job, listener: _Listener) -> bool:  # noqa: ANN401 - the library has no types
+    with listening_to_replies(service) as failures:
+        is_accepted = _notify(service, job)
+    listener.failures += failures
+    return is_accepted and not failures
 
 
 def _hand_over_mail(service: Any, job: Job) -> bool:  # noqa: ANN401 - the library has no types

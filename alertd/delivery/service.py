@@ -10,9 +10,6 @@ from apprise import Apprise, AppriseAsset
 #: Schemas of the services that speak SMTP.
 MAIL_SCHEMAS = frozenset({"mailto", "mailtos"})
 
-#: Schemas of the services that speak MQTT.
-MQTT_SCHEMAS = frozenset({"mqtt", "mqtts"})
-
 #: Schemas of the plain webhooks, where HTTP headers of our own are welcome.
 WEBHOOK_SCHEMAS = frozenset({"json", "jsons", "form", "forms", "xml", "xmls"})
 

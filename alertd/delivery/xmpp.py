@@ -83,11 +83,7 @@ def listening_to_server(service: Any, patience: float) -> Iterator[Conversation]
         library.ClientXMPP = before
 
 
-def _attentive(  # noqa: C901 - a class in a function
-    base: Any,  # noqa: ANN401 - the library has no types
-    conversation: Conversation,
-    patience: float,
-) -> Any:  # noqa: ANN401 - the library has no types
+def _attentive(base: Any, conversation: Conversation, patience: float) -> Any:  # noqa: ANN401, C901 - a class that hangs on an optional package
     class AttentiveClient(base):  # type: ignore[misc]
         def __init__(self, *arguments: Any, **options: Any) -> None:  # noqa: ANN401 - passed through
             super().__init__(*arguments, **options)

@@ -8,19 +8,23 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing, contextmanager
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
+from alertd.audit import AuditEvent
+from alertd.config import load
 from alertd.delivery import SENT_AGAIN, Channel
-from alertd.store import OutboxState
+from alertd.service import daemon
+from alertd.store import Addressed, Commit, OutboxState, Store
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.e2e.fault_support import CANARY, SETTINGS, House, check_books
 from tests.fakes.garden_folder import GardenFolder
+from tests.fakes.letters import make_letter
 from tests.fakes.servers import WebAnswer, WebServer
 
 if TYPE_CHECKING:
@@ -93,6 +97,26 @@ def test_a_step_of_the_clock_while_a_letter_is_in_flight_does_not_send_it_twice(
         assert relay.wait(timedelta(seconds=120))
         assert house.settled("Ann") == [("ann", "accepted")]
         assert received(server) == [("N7-1", False)]
+
+
+def test_the_daemon_tries_waiting_letters_at_once_when_the_clock_is_set_back(tmp_path):
+    garden = GardenFolder(tmp_path, f"file:{tmp_path / 'letters'}")
+    garden.write_forecast(is_severe=False)
+    now = datetime.now(UTC)
+    with Store.open(garden.database) as store:
+        letter = make_letter(recipient="keeper", composed=now)
+        event = AuditEvent(now, "letter", {"reference": letter.reference, "recipient": "keeper"})
+        store.commit(Commit(now, letters=(Addressed(letter, ("way",)),), events=(event,)))
+        (item,) = store.claim(now, timedelta(seconds=30))
+        failed = AuditEvent(now, "send", {"reference": letter.reference, "outcome": "unavailable"})
+        soon = now + timedelta(seconds=2)  # no longer than the longest wait of this configuration
+        store.postpone(item, now, soon, "HTTP 503", failed)
+        service = daemon._Daemon(load(garden.configuration, {}), store, None)
+        service._jobs.run_all_now = lambda: None
+        service._clock_was_set(-HOUR, now)
+        (waiting,) = store.outbox_items(OutboxState.WAITING)
+        assert waiting.not_before == now
+        service._relay.stop()
 
 
 # ---- the disk and the database ----
@@ -227,15 +251,19 @@ def test_a_database_that_another_process_locks_is_waited_for_and_nothing_is_sent
 
 
 class FreezingServer(WebServer):
-    """Takes each message; from then on the files of the database cannot be changed."""
+    """Takes each message; with the first one the files of the database become unchangeable."""
 
     def __init__(self, database: Path) -> None:
         super().__init__()
-        self.files = [database, database.with_name(f"{database.name}-wal")]
+        self._files = [database, database.with_name(f"{database.name}-wal")]
 
     def _take(self, request) -> WebAnswer:
-        subprocess.run(["chattr", "+i", *self.files], check=True)
+        if not self.requests:
+            subprocess.run(["chattr", "+i", *self._files], check=True)
         return super()._take(request)
+
+    def thaw(self) -> None:
+        subprocess.run(["chattr", "-i", *self._files], check=True)
 
 
 def test_a_state_that_cannot_be_changed_any_more_is_waited_for_and_nothing_is_sent_twice(tmp_path, caplog):
@@ -254,7 +282,7 @@ def test_a_state_that_cannot_be_changed_any_more_is_waited_for_and_nothing_is_se
                 house.now += SETTINGS.lease
                 assert not house.carry(relay)
         finally:
-            subprocess.run(["chattr", "-i", *server.files], check=True)
+            server.thaw()
         assert "alertd.db" in caplog.text
         house.drive(relay)
         assert received(server) == [("N7-1", False)]

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+import queue
 import shutil
+import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
@@ -156,6 +159,16 @@ class Peer:
                 self._process.kill()
                 self._process.wait()
 
+    def freeze(self) -> None:
+        """Let the server stand still."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGSTOP)
+
+    def thaw(self) -> None:
+        """Let the server go on."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGCONT)
+
     def waits_until(self, condition: Callable[[], object], patience: float = _PATIENCE) -> bool:
         """Return whether something comes true before the server ends or patience does."""
         end = time.monotonic() + patience
@@ -199,6 +212,35 @@ class Mosquitto(Peer):
             lines += [f"certfile {self._authority.server_certificate}", f"keyfile {self._authority.server_key}"]
         (self.folder / "conf").write_text("\n".join(lines) + "\n")
         return [str(program("mosquitto")), "-c", str(self.folder / "conf")]
+
+
+class MqttReader:
+    """Somebody who has subscribed to a topic and hears what is published there."""
+
+    def __init__(self, port: int, topic: str) -> None:
+        import paho.mqtt.client as mqtt  # noqa: PLC0415 - an optional package
+        from paho.mqtt.enums import CallbackAPIVersion  # noqa: PLC0415
+
+        self._heard: queue.Queue[str] = queue.Queue()
+        subscribed = threading.Event()
+        self._client = mqtt.Client(CallbackAPIVersion.VERSION2)
+        self._client.on_message = lambda _client, _data, message: self._heard.put(message.payload.decode())
+        self._client.on_subscribe = lambda *_arguments: subscribed.set()
+        self._client.connect("127.0.0.1", port)
+        self._client.loop_start()
+        self._client.subscribe(topic, qos=1)
+        assert subscribed.wait(_PATIENCE)
+
+    def hears(self) -> str:
+        """Return the first message; wait for it."""
+        return self._heard.get(timeout=_PATIENCE)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_failure: object) -> None:
+        self._client.disconnect()
+        self._client.loop_stop()
 
 
 class Prosody(Peer):
