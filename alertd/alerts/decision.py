@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from alertd.plan import Schedule
     from alertd.risk import Assessment
-    from alertd.weather import Forecast
+    from alertd.weather import Forecast, Series
 
     from .alert import Alert
     from .cold import ColdJudgement
@@ -101,7 +101,12 @@ class Decision:
 
 
 def decide(
-    now: datetime, garden: Garden, forecasts: Sequence[Forecast], failures: Sequence[Refusal], state: State
+    now: datetime,
+    garden: Garden,
+    forecasts: Sequence[Forecast],
+    failures: Sequence[Refusal],
+    state: State,
+    past: Series | None = None,
 ) -> Decision:
     """Return what one evaluation makes of forecasts and memory.
 
@@ -117,6 +122,8 @@ def decide(
         Sources that gave nothing now.
     state : State
         What is remembered.
+    past : Series or None
+        Weather of the days before, shape (1, n_times), for models that start from it; ``None`` where unknown.
 
     Returns
     -------
