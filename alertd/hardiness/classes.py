@@ -47,8 +47,8 @@ _FIG_SPRING = (
 )
 _FIG_ROOTS = (
     "roots left to the rule container_roots (15 °F): common practice, no source; root zone -5.0 °C (23 °F): assumed, "
-    "none published for fig; roots of magnolia die at 23 °F (Havis 1976, from memory), young ones of American holly too "
-    "(quoted from Mathers, weak, seen), tips of boxwood and Japanese holly at 20 to 25 °F (Smith and Dirr on Georgia in "
+    "none published for fig; roots of magnolia die at 23 °F (Havis 1976, from memory), of young American holly too "
+    "(quoted from Mathers, weak, seen), tips of boxwood and Japanese holly at 20 to 25 °F (Smith and Dirr on Georgia "
     "1983-84, seen)"
 )
 
