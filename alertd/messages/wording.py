@@ -52,6 +52,19 @@ RULE_REASONS = {
     Rule.CONTAINER_ROOTS: "below which roots in containers may take damage",
     Rule.WOOD: "at or below which the wood takes damage",
     Rule.SPRING_FROST: "below which shoots and buds in growth take damage",
+    Rule.ROOT_ZONE: (
+        "below which roots may die, for the temperature that a model computes for the coldest part of the root ball "
+        "(nobody has published root-kill temperatures for these species)"
+    ),
+    Rule.WOOD_TEMPERATURE: (
+        "at or below which the wood takes damage, for the air temperature that a model computes to chill the wood as "
+        "much as sky, wind, walls and covers do"
+    ),
+    Rule.BUD_TEMPERATURE: (
+        "below which shoots and buds in growth take damage, for the air temperature that a model computes to chill "
+        "them as much as sky, wind and walls do"
+    ),
+    Rule.STORE_ROOM: "below which roots may die, for the temperature that a model computes for the pots in store",
 }
 
 _IN_PLACE = {
