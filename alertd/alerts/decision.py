@@ -9,6 +9,7 @@ from alertd.core import Certainty, ResponseType, Severity
 from alertd.plan import Action, agenda, task_at_leisure
 from alertd.risk import SEEN_BEYOND, Rule
 from alertd.site import Condition
+from alertd.thermal import Models, ModelWeather
 
 from .case import Case
 from .cold import judge_cold
@@ -135,7 +136,7 @@ def decide(
     followed: list[Alert] = []
     standings: list[Standing] = []
     assessments: list[Assessment] = []
-    surveys = [survey_cold(case) for case in _cases(now, garden, view, state)]
+    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, past)]
     for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
         case = survey.case
         transitions += cold.transitions
@@ -177,13 +178,15 @@ def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
     return min((call for call in calls if call > now), default=None)
 
 
-def _cases(now: datetime, garden: Garden, view: Outlook, state: State) -> list[Case]:
+def _cases(now: datetime, garden: Garden, view: Outlook, state: State, past: Series | None) -> list[Case]:
     """Return what the evaluation knows of each group."""
     cases = []
+    weather = None if view.series is None else ModelWeather(garden.site, view.series, past)
     for group in garden.groups:
         condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
         alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
-        cases.append(Case(now, garden, group, condition, view.series, alerts))
+        models = None if weather is None else Models(group, weather, garden.rules.root_share)
+        cases.append(Case(now, garden, group, condition, view.series, alerts, models))
     return cases
 
 

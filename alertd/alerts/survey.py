@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from alertd.plan import ACTION_OF_PROTECTION, Action
-from alertd.risk import Rule, assess, cold_thresholds
+from alertd.risk import Rule, assess
 from alertd.site import Cover, Protection
 
 from .alert import AlertState
@@ -108,7 +108,7 @@ def survey_cold(case: Case) -> ColdSurvey:
     growing = case.is_growing_in(case.condition)
     assessments: tuple[Assessment, ...] = ()
     if case.series is not None:
-        thresholds = _thresholds(case, case.condition, growing=growing)
+        thresholds = case.thresholds_in(case.condition, growing=growing)
         assessments = tuple(assess(case.group.group_id, each, case.series, case.now) for each in thresholds)
     open_alerts = [alert for alert in case.alerts if alert.is_open and alert.action in AGAINST_COLD]
     return ColdSurvey(
@@ -217,11 +217,6 @@ def is_in_place(case: Case, alert: Alert) -> bool:
     return alert.action in PROTECTING and case.condition.cover is Cover.IN_PLACE
 
 
-def _thresholds(case: Case, condition: Condition, *, growing: bool) -> tuple[Threshold, ...]:
-    """Return the rules of cold that apply to the group in a condition."""
-    return cold_thresholds(case.group, condition, case.hardiness_class, case.garden.rules, growing=growing)
-
-
 def _first_threat(seen: list[tuple[Threshold, tuple[ColdSpell, ...]]]) -> Threat | None:
     """Return the earliest spell of several rules; of equally early ones, the one with the worst margin."""
     threats = [Threat(threshold, spells[0]) for threshold, spells in seen if spells]
@@ -235,7 +230,7 @@ def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> Threat | None:
     undone = _undone(alert, case.condition)
     growing = alert.rule is Rule.SPRING_FROST or case.is_growing_in(undone)
     seen = []
-    for threshold in _thresholds(case, undone, growing=growing):
+    for threshold in case.thresholds_in(undone, growing=growing):
         spells = assess(case.group.group_id, threshold, case.series, case.now, lingering=lingering, is_open=True).spells
         latest = (alert.end or case.now) + threshold.settings.spell_gap
         seen.append((threshold, tuple(spell for spell in spells if spell.onset <= latest)))

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from alertd.core import as_utc
+from alertd.core import as_utc, from_datetime64
 from alertd.site import instant_of
-from alertd.thermal import air_exposure
 from alertd.weather import longest_gap
 
 if TYPE_CHECKING:
@@ -106,7 +105,8 @@ def _night(evening: date, window: Series, assessments: Sequence[Assessment]) -> 
 
 def _probability(window: Series, threshold: Threshold) -> float:
     """Return the share of realizations that pass the temperature at which a rule speaks."""
-    exposure = air_exposure(window, threshold.critical.tissue, threshold.gain)
+    start, end = from_datetime64(window.times[0]), from_datetime64(window.times[-1]) + timedelta(seconds=1)
+    exposure = threshold.exposure(window, start, end)
     lowest = np.nanmin(exposure.temperature[~np.all(np.isnan(exposure.temperature), axis=1)], axis=1)
     level = threshold.critical.temperature + threshold.settings.margin
     return float(np.mean(lowest <= level if threshold.critical.at_or_below else lowest < level))
