@@ -57,8 +57,8 @@ RULE_REASONS = {
         "(nobody has published root-kill temperatures for these species)"
     ),
     Rule.WOOD_TEMPERATURE: (
-        "at or below which the wood takes damage; it is compared with the air that would chill the wood as much as sky, "
-        "wind, walls and covers do, as a model computes it"
+        "at or below which the wood takes damage; it is compared with the air that would chill the wood as much as "
+        "sky, wind, walls and covers do, as a model computes it"
     ),
     Rule.BUD_TEMPERATURE: (
         "below which shoots and buds in growth take damage; it is compared with the air that would chill them as much "
