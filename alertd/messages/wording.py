@@ -53,18 +53,18 @@ RULE_REASONS = {
     Rule.WOOD: "at or below which the wood takes damage",
     Rule.SPRING_FROST: "below which shoots and buds in growth take damage",
     Rule.ROOT_ZONE: (
-        "below which roots may die, for the temperature that a model computes for the coldest part of the root ball "
+        "below which roots may die; it is compared with what a model computes for the coldest part of the root ball "
         "(nobody has published root-kill temperatures for these species)"
     ),
     Rule.WOOD_TEMPERATURE: (
-        "at or below which the wood takes damage, for the air temperature that a model computes to chill the wood as "
-        "much as sky, wind, walls and covers do"
+        "at or below which the wood takes damage; it is compared with the air that would chill the wood as much as "
+        "sky, wind, walls and covers do, as a model computes it"
     ),
     Rule.BUD_TEMPERATURE: (
-        "below which shoots and buds in growth take damage, for the air temperature that a model computes to chill "
-        "them as much as sky, wind and walls do"
+        "below which shoots and buds in growth take damage; it is compared with the air that would chill them as much "
+        "as sky, wind and walls do, as a model computes it"
     ),
-    Rule.STORE_ROOM: "below which roots may die, for the temperature that a model computes for the pots in store",
+    Rule.STORE_ROOM: "below which roots may die; it is compared with what a model computes for the pots in store",
 }
 
 _IN_PLACE = {
