@@ -81,9 +81,7 @@ class Case:
             Enabled rules only.
         """
         rules = self.garden.rules
-        return cold_thresholds(
-            self.group, condition, self.hardiness_class, rules, growing=growing, models=self.models
-        )
+        return cold_thresholds(self.group, condition, self.hardiness_class, rules, growing=growing, models=self.models)
 
     def local_date(self, instant: datetime) -> str:
         """Return the local date of an instant, ISO 8601."""

@@ -232,7 +232,8 @@ def _with_all_alerts(decision: Decision, garden: Garden, state: State, of_cold: 
 def _reach(garden: Garden) -> timedelta:
     """Return how far ahead any rule looks."""
     rules = garden.rules
-    settings = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
+    of_air = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
+    settings = (*of_air, rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
     return max(each.horizon for each in settings) + SEEN_BEYOND
 
 

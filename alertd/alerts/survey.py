@@ -31,6 +31,9 @@ AGAINST_COLD = PROTECTING | {Action.SHIELD, Action.REINFORCE}
 #: Actions for a group that stands bare; one of them at a time is enough.
 _FOR_BARE = frozenset(ACTION_OF_PROTECTION.values())
 
+#: Rules that speak for tissue in growth.
+OF_GROWTH = frozenset({Rule.SPRING_FROST, Rule.BUD_TEMPERATURE})
+
 #: States in which there is still something to do.
 TO_DO = frozenset({AlertState.PREPARE, AlertState.EXECUTE})
 
@@ -227,10 +230,10 @@ def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> Threat | None:
     """Return the spell of an open alert in today's forecast, judged as if its task were not done."""
     if case.series is None:
         return None
-    undone = _undone(alert, case.condition)
-    growing = alert.rule is Rule.SPRING_FROST or case.is_growing_in(undone)
+    condition = undone(alert, case.condition)
+    growing = alert.rule in OF_GROWTH or case.is_growing_in(condition)
     seen = []
-    for threshold in case.thresholds_in(undone, growing=growing):
+    for threshold in case.thresholds_in(condition, growing=growing):
         spells = assess(case.group.group_id, threshold, case.series, case.now, lingering=lingering, is_open=True).spells
         latest = (alert.end or case.now) + threshold.settings.spell_gap
         seen.append((threshold, tuple(spell for spell in spells if spell.onset <= latest)))
@@ -242,8 +245,40 @@ def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> Threat | None:
     return threat
 
 
-def _undone(alert: Alert, condition: Condition) -> Condition:
-    """Return the condition as it was before the alert's task."""
+def models_in(case: Case, condition: Condition) -> tuple[Threshold, ...]:
+    """Return what models say of a group in a condition.
+
+    Parameters
+    ----------
+    case : Case
+        The group.
+    condition : Condition
+        Its own, or another.
+
+    Returns
+    -------
+    tuple of Threshold
+        Those that judge by a model.
+    """
+    thresholds = case.thresholds_in(condition, growing=case.is_growing_in(condition))
+    return tuple(threshold for threshold in thresholds if threshold.felt is not None)
+
+
+def undone(alert: Alert, condition: Condition) -> Condition:
+    """Return the condition as it was before an alert's task.
+
+    Parameters
+    ----------
+    alert : Alert
+        One against cold.
+    condition : Condition
+        As it is.
+
+    Returns
+    -------
+    Condition
+        The same where the task would have changed nothing.
+    """
     if alert.action is Action.REINFORCE:
         return replace(condition, cover=Cover.IN_PLACE)
     if alert.action in {Action.MOVE_IN, Action.CLUSTER} and condition.cover is not Cover.IN_PLACE:

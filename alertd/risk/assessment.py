@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 #: [°C] Root temperature of classes that state none. Assumed: 23 °F, as of the built-in fig classes.
 DEFAULT_ROOT_ZONE = -5.0
 
-#: Root balls and covers follow the air by hours; so long before a spell of theirs the lowest air belongs to it. Assumed:
+#: Root balls and covers follow the air by hours; the lowest air so long before a spell of theirs belongs to it. Assumed:
 #: the night before.
 LAG = timedelta(hours=18)
 
