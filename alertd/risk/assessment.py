@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 #: [°C] Root temperature of classes that state none. Assumed: 23 °F, as of the built-in fig classes.
 DEFAULT_ROOT_ZONE = -5.0
 
-#: Root balls and covers follow the air by hours; the lowest air so long before a spell of theirs belongs to it. Assumed:
-#: the night before.
+#: Root balls and covers follow the air by hours; the lowest air so long before a spell of theirs belongs to it.
+#: Assumed: the night before.
 LAG = timedelta(hours=18)
 
 #: How far past its horizon a rule follows a spell that begins within it. Assumed: two more nights.
