@@ -1,4 +1,4 @@
-"""The lowest of an exposure, with its range and its hour."""
+"""What a model says in few numbers: the lowest, with its range and its hour, and further figures."""
 
 from __future__ import annotations
 
@@ -10,6 +10,13 @@ import numpy as np
 if TYPE_CHECKING:
     from .exposure import Exposure
     from .felt import Felt
+
+#: Figures of which the value at the coldest hour counts, and those of which the highest does.
+_WHEN_COLDEST = frozenset({"gain"})
+_SHARES = frozenset({"frozen_share"})
+
+#: [s] By definition.
+_HOUR = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,3 +109,54 @@ def median_at(felt: Felt, name: str, time: np.datetime64) -> float | None:
     """
     found = lowest_median(felt, name, time, time)
     return None if found is None else found[0]
+
+
+def figures_of(felt: Felt) -> dict[str, float]:
+    """Return one number for each further figure of a model.
+
+    Parameters
+    ----------
+    felt : Felt
+        What the model says.
+
+    Returns
+    -------
+    dict of str to float
+        In the figures' units: of temperatures the lowest of all times, of shares the highest, of what a cover gains
+        its value when it is coldest. What is not known is left out.
+    """
+    figures = {}
+    for name, values in felt.medians.items():
+        if name in _WHEN_COLDEST:
+            value = median_at(felt, name, felt.coldest)
+        else:
+            known = values[~np.isnan(values)]
+            value = None if known.size == 0 else float(known.max() if name in _SHARES else known.min())
+        if value is not None:
+            figures[name] = value
+    return figures
+
+
+def hours_past(exposure: Exposure, limit: float, *, at_or_below: bool) -> float:
+    """Return for how long the median of an exposure passes a temperature.
+
+    Parameters
+    ----------
+    exposure : Exposure
+        Of at least one time.
+    limit : float
+        [°C]
+    at_or_below : bool
+        Whether the value itself already counts.
+
+    Returns
+    -------
+    float
+        [h] Each time stands for the stretch to the next one, the last for as much as the one before it.
+    """
+    is_known = ~np.isnan(exposure.temperature).all(axis=0)
+    middle = np.nanmedian(exposure.temperature[:, is_known], axis=0)
+    passes = middle <= limit if at_or_below else middle < limit
+    seconds = np.diff(exposure.times).astype("timedelta64[s]").astype(np.float64)
+    lengths = np.append(seconds, seconds[-1] if seconds.size else _HOUR)
+    return float(lengths[is_known][passes].sum() / _HOUR)
