@@ -148,10 +148,7 @@ def solve_root_zone(
         raise ValueError(message)
     constants, grid = constants_of(media), grid_of(container)
     n_members, n_times = surroundings.n_members, surroundings.n_times
-    if isinstance(start, RootState):
-        state = start
-    else:
-        state = uniform_state(container, media, start, n_members)
+    state = start if isinstance(start, RootState) else uniform_state(container, media, start, n_members)
     _check(grid, constants, surroundings, state)
     stepper, probe = Stepper(grid, constants, state.enthalpy, step), Probe(grid, cold_limit, share)
     shell, core, coldest, frozen = (np.empty((n_times, n_members)) for _ in range(4))
@@ -162,8 +159,9 @@ def solve_root_zone(
         offset, surface = stepper.profile()
         shell[hour] = probe.shell(temperature, offset, surface)
         core[hour] = probe.core(temperature)
-        coldest[hour] = probe.coldest_share(temperature)
-        frozen[hour] = probe.frozen_share(temperature, surface)
+        spans = probe.spans(temperature, surface)
+        coldest[hour] = probe.coldest_share(temperature, spans)
+        frozen[hour] = probe.frozen_share(temperature, spans)
     return RootZone(shell.T, core.T, coldest.T, frozen.T, RootState(stepper.enthalpy))
 
 

@@ -154,4 +154,4 @@ def _layers(height: float) -> NDArray[np.float64]:
     n_middle = round(rest / layer)
     middle = [rest / n_middle] * n_middle if n_middle else []
     layers = np.array([*end, *middle, *reversed(end)])
-    return layers * (height / layers.sum())  # a rest too thin for a layer is shared by all
+    return layers * (height / float(layers.sum()))  # a rest too thin for a layer is shared by all

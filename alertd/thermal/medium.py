@@ -148,7 +148,7 @@ def constants_of(media: Medium | Sequence[Medium]) -> Constants:
         raise ValueError(message)
     names = [field.name for field in fields(Medium)]
     if isinstance(media, Medium):
-        values = {name: np.float64(getattr(media, name)) for name in names}
+        values = {name: np.array(getattr(media, name)) for name in names}
     else:
         values = {name: np.array([getattr(medium, name) for medium in media]) for name in names}
     frozen, unfrozen = values["conductivity_frozen"], values["conductivity_unfrozen"]
@@ -156,7 +156,7 @@ def constants_of(media: Medium | Sequence[Medium]) -> Constants:
     capacity_frozen, capacity_unfrozen = values["heat_capacity_frozen"], values["heat_capacity_unfrozen"]
     melting = (capacity_frozen + capacity_unfrozen) / 2.0 * width + values["latent_heat"]
     freezing = (frozen + unfrozen) / 2.0
-    # Where the line of the unfrozen state would pass above that of the frozen one, which the scheme takes for the lower.
+    # Where the line of the unfrozen state would pass above that of the frozen one; the scheme takes it for the lower.
     steeper = frozen / capacity_frozen - unfrozen / capacity_unfrozen
     corner = unfrozen / capacity_unfrozen * melting - freezing * width
     with np.errstate(divide="ignore", invalid="ignore"):
