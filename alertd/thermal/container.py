@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -96,6 +97,7 @@ def solve_root_zone(
     cold_limit: float = -5.0,
     share: float = 0.2,
     step: float = LONGEST_STEP,
+    is_fast: bool | None = None,
 ) -> RootZone:
     """Return what becomes of a root ball.
 
@@ -115,6 +117,8 @@ def solve_root_zone(
         0 to 1, of the volume, for the temperature below which it lies.
     step : float
         [s] Divides an hour and is at most `LONGEST_STEP`.
+    is_fast : bool or None
+        Whether the compiled arithmetic of the extra ``fast`` is used; ``None`` where it is installed.
 
     Returns
     -------
@@ -150,19 +154,32 @@ def solve_root_zone(
     n_members, n_times = surroundings.n_members, surroundings.n_times
     state = start if isinstance(start, RootState) else uniform_state(container, media, start, n_members)
     _check(grid, constants, surroundings, state)
-    stepper, probe = Stepper(grid, constants, state.enthalpy, step), Probe(grid, cold_limit, share)
+    stepper_type, probe_type = _solver(is_fast=is_fast)
+    stepper, probe = stepper_type(grid, constants, state.enthalpy, step), probe_type(grid, cold_limit, share)
     shell, core, coldest, frozen = (np.empty((n_times, n_members)) for _ in range(4))
     hours = [np.ascontiguousarray(array.T) for film in _films(surroundings) for array in film]
     for hour in range(n_times):
         stepper.advance(FilmHour(tuple(a[hour] for a in hours[::2]), tuple(a[hour] for a in hours[1::2])))
-        temperature = constants.temperature(stepper.enthalpy)
+        temperature = stepper.temperature()
         offset, surface = stepper.profile()
         shell[hour] = probe.shell(temperature, offset, surface)
         core[hour] = probe.core(temperature)
-        spans = probe.spans(temperature, surface)
-        coldest[hour] = probe.coldest_share(temperature, spans)
-        frozen[hour] = probe.frozen_share(temperature, spans)
+        coldest[hour], frozen[hour] = probe.shares(temperature, surface)
     return RootZone(shell.T, core.T, coldest.T, frozen.T, RootState(stepper.enthalpy))
+
+
+def solver_in_use() -> str:
+    """Return by what root balls are solved unless somebody says otherwise: ``numba`` or ``numpy``."""
+    return "numpy" if find_spec("numba") is None else "numba"
+
+
+def _solver(*, is_fast: bool | None) -> tuple[type[Stepper], type[Probe]]:
+    """Return the arithmetic that is used; the compiled one is imported when it is first wanted."""
+    if is_fast or (is_fast is None and solver_in_use() == "numba"):
+        from .fast import FastProbe, FastStepper  # noqa: PLC0415 - numba takes a second to import, and is an extra
+
+        return FastStepper, FastProbe
+    return Stepper, Probe
 
 
 def _films(surroundings: Surroundings) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:

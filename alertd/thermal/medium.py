@@ -98,6 +98,11 @@ class Constants:
     melting_flux: NDArray[np.float64]
     lowest: float
 
+    @property
+    def width_by_melting(self) -> NDArray[np.float64]:
+        """Width of freezing by the enthalpy of melting [K m3/J]."""
+        return np.asarray((self.freezing_point - self.frozen_below) / self.melting)
+
     def enthalpy(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the enthalpy [J/m3] at temperatures [°C], shape (..., n_members)."""
         width = self.freezing_point - self.frozen_below
@@ -109,9 +114,8 @@ class Constants:
 
     def temperature(self, enthalpy: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the temperature [°C] at enthalpies [J/m3], shape (..., n_members)."""
-        width = self.freezing_point - self.frozen_below
         frozen = np.minimum(enthalpy, 0.0) / self.capacity_frozen
-        freezing = np.clip(enthalpy, 0.0, self.melting) * (width / self.melting)
+        freezing = np.clip(enthalpy, 0.0, self.melting) * self.width_by_melting
         unfrozen = np.maximum(enthalpy - self.melting, 0.0) / self.capacity_unfrozen
         return np.asarray(self.frozen_below + frozen + freezing + unfrozen)
 

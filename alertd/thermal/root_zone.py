@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 #: Points across the shell at which its profile is taken, and their weights: Gauss-Legendre.
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 
-#: Rounds of the search for the coldest share, each from where the last hour's ended. Measured: 0.01 K and better.
-_ROUNDS = 6
+#: How near the share must be met, in how many rounds at most, and the least slope that is divided by [1/K].
+CLOSE, MOST_ROUNDS, LEAST_SLOPE = 1e-4, 40, 1e-3
 
 #: [K] A cell spans at least so much; cells without any gradient pass a limit at once.
-_LEAST_SPAN = 1e-6
+LEAST_SPAN = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +159,26 @@ class Probe:
         below, above = temperature[self._upper - 1, 0], temperature[self._upper, 0]
         return np.asarray(below + self._core_weight * (above - below))
 
+    def shares(
+        self, temperature: NDArray[np.float64], surface: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the temperature below which the share of the volume lies, and the share below the limit.
+
+        Parameters
+        ----------
+        temperature : numpy.ndarray
+            [°C] of cells, shape (n_layers, n_rings, n_members).
+        surface : numpy.ndarray
+            [°C] Inside of the wall, shape (n_layers, n_members).
+
+        Returns
+        -------
+        coldest_share, frozen_share : numpy.ndarray
+            [°C] and [1], shape (n_members,).
+        """
+        spans = self.spans(temperature, surface)
+        return self.coldest_share(temperature, spans), self.frozen_share(temperature, spans)
+
     def spans(self, temperature: NDArray[np.float64], surface: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return over how much temperature each cell is spread, by the gradients across it [K].
 
@@ -184,7 +204,7 @@ class Probe:
         across[0] += np.abs(temperature[1] - temperature[0])
         across[-1] += np.abs(temperature[-1] - temperature[-2])
         across *= 0.5
-        np.maximum(across, _LEAST_SPAN, out=across)
+        np.maximum(across, LEAST_SPAN, out=across)
         return across
 
     def frozen_share(self, temperature: NDArray[np.float64], spans: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -222,24 +242,32 @@ class Probe:
         Returns
         -------
         numpy.ndarray
-            Where `frozen_share` would be the share: bracketed by the cells in the order of their temperatures, then
-            by `_ROUNDS` halvings that use the slope.
+            Where `frozen_share` would be the share, within `CLOSE`: by Newton's rule from where the last hour's ended,
+            halving the bracket wherever that does not converge.
         """
         low, high = temperature.min(axis=(0, 1)), temperature.max(axis=(0, 1))
-        guess = self._guess if self._guess is not None else (low + high) / 2.0
-        guess = np.clip(guess, low, high)
-        inverse = self._parts / spans
-        for _ in range(_ROUNDS):
+        guess: NDArray[np.float64] = (low + high) / 2.0 if self._guess is None else self._guess
+        guess = np.minimum(np.maximum(guess, low), high)
+        inverse = 1.0 / spans
+        before = np.full(guess.shape, np.inf)
+        for _ in range(MOST_ROUNDS):
             part = guess - temperature
-            part /= spans
+            part *= inverse
             part += 0.5
-            np.clip(part, 0.0, 1.0, out=part)
-            slope = np.where((part > 0.0) & (part < 1.0), inverse, 0.0).sum(axis=(0, 1))
+            is_within = (part > 0.0) & (part < 1.0)
+            np.maximum(part, 0.0, out=part)
+            np.minimum(part, 1.0, out=part)
             part *= self._parts
             excess = part.sum(axis=(0, 1)) - self.share
-            high = np.where(excess > 0.0, guess, high)
-            low = np.where(excess > 0.0, low, guess)
-            step = guess - excess / np.maximum(slope, 1e-3)
-            guess = np.where((step > low) & (step < high), step, (low + high) / 2.0)
+            if np.abs(excess).max() < CLOSE:
+                break
+            high, low = np.where(excess > 0.0, guess, high), np.where(excess > 0.0, low, guess)
+            np.multiply(inverse, is_within, out=part)
+            part *= self._parts
+            slope = part.sum(axis=(0, 1))
+            step = guess - excess / np.maximum(slope, LEAST_SLOPE)
+            is_sound = (step > low) & (step < high) & (np.abs(excess) < 0.5 * before)
+            guess = np.where(np.abs(excess) < CLOSE, guess, np.where(is_sound, step, (low + high) / 2.0))
+            before = np.abs(excess)
         self._guess = guess
-        return np.asarray(guess)
+        return guess

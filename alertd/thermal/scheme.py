@@ -37,13 +37,13 @@ LONGEST_STEP = 900.0
 _MARGIN = 1.0
 
 #: Within this part of freezing a node moves from the middle of its cell to the front.
-_START = 0.1
+START = 0.1
 
 #: Nodes come no nearer to each other, or to a surface, in widths of a ring.
-_NEAREST, _NEAREST_WALL = 0.3, 0.1
+NEAREST, NEAREST_WALL = 0.3, 0.1
 
 #: Share of the flux variable's change over freezing that makes the direction of the front certain.
-_CERTAIN = 0.25
+CERTAIN = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ class Stepper:
         self._radial = self._radial_still.copy()
         self._axial = np.zeros((n_layers + 1, n_rings, n_members))
         self._axial[1:-1] = grid.axial[:, :, None] * step
-        self._net, self._change, self._spare, self._fraction = (np.empty(shape) for _ in range(4))
+        self._net, self._change, self._spare, self._fraction = (np.zeros(shape) for _ in range(4))
         self._flow_up = np.empty((n_layers + 1, n_rings, n_members))
         self._areas = np.concatenate([grid.wall, grid.top, grid.bottom])[:, None]
         half = (
@@ -115,6 +115,17 @@ class Stepper:
         self._branch = np.empty_like(self._inner)
         self._offset = np.zeros(shape)
         self._is_still, self._is_mild = True, False
+        self._slope_unfrozen = float(np.max(unfrozen))
+        self._slope = max(self._slope_unfrozen, float(np.max(frozen)))
+        self._conductivity_most = float(
+            np.max(np.maximum(constants.conductivity_frozen, constants.conductivity_unfrozen))
+        )
+        self._splits = (n_layers, n_layers + n_rings)
+        self._inner_conductances = inner = np.zeros_like(grid.volumes)
+        inner[:, :-1] += grid.radial
+        inner[:, 1:] += grid.radial
+        inner[:-1] += grid.axial
+        inner[1:] += grid.axial
         self._evaluate()
 
     def advance(self, films: FilmHour) -> None:
@@ -125,13 +136,7 @@ class Stepper:
         films : FilmHour
             Constant for the hour.
         """
-        counts = zip(films.temperatures, films.conductances, self._counts, strict=True)
-        first = 0
-        for temperature, conductance, count in counts:
-            self._film_temperature[first : first + count] = temperature
-            self._film_conductance[first : first + count] = conductance
-            first += count
-        self._is_mild = self._stays_unfrozen()
+        self._take(films)
         n_stages = self._stages()
         for _ in range(self.n_steps):
             if self._is_mild:
@@ -141,10 +146,24 @@ class Stepper:
             self._meet_films()
             self._make_step(n_stages)
 
+    def _take(self, films: FilmHour) -> None:
+        """Take the films of an hour."""
+        counts = zip(films.temperatures, films.conductances, self._counts, strict=True)
+        first = 0
+        for temperature, conductance, count in counts:
+            self._film_temperature[first : first + count] = temperature
+            self._film_conductance[first : first + count] = conductance
+            first += count
+        self._is_mild = self._stays_unfrozen()
+
     @property
     def enthalpy(self) -> NDArray[np.float64]:
         """Enthalpy now [J/m3], shape (n_layers, n_rings, n_members)."""
         return self.energy / self.grid.volumes[:, :, None]
+
+    def temperature(self) -> NDArray[np.float64]:
+        """Return the temperature of all cells [°C], shape (n_layers, n_rings, n_members)."""
+        return self.constants.temperature(self.enthalpy)
 
     def profile(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return where the nodes stand now, and how cold the wall's inside is, for the films of the hour just gone.
@@ -161,10 +180,14 @@ class Stepper:
         else:
             self._move_nodes()
         self._meet_films()
+        return self._offset, self._surface()
+
+    def _surface(self) -> NDArray[np.float64]:
+        """Return how cold the wall's inside is, shape (n_layers, n_members)."""
         count = self.grid.n_layers
         conductance, depth = self._film_conductance[:count], self._depths[:count]
         flow = (self._outer[:count] - self._inner[:count]) / (conductance * depth + self._branch[:count])
-        return self._offset, np.asarray(self._film_temperature[:count] - flow)
+        return np.asarray(self._film_temperature[:count] - flow)
 
     def _evaluate(self) -> None:
         """Compute the flux variable of all cells from their energy."""
@@ -187,25 +210,21 @@ class Stepper:
 
     def _stages(self) -> int:
         """Return how many stages carry a step of the present hour."""
-        constants, grid = self.constants, self.grid
-        unfrozen = np.max(constants.conductivity_unfrozen / constants.capacity_unfrozen)
-        frozen = np.max(constants.conductivity_frozen / constants.capacity_frozen)
-        slope = float(unfrozen if self._is_mild else max(unfrozen, frozen))
-        branch = np.maximum(constants.conductivity_unfrozen, constants.conductivity_frozen)
-        outer = (self._areas * self._film_conductance / (self._film_conductance * self._still_depths + branch)).max(
-            axis=1
-        )
-        wall, top, bottom = np.split(outer, np.cumsum(self._counts)[:-1])
-        conductances = np.zeros_like(grid.volumes)
-        conductances[:, :-1] += grid.radial
-        conductances[:, 1:] += grid.radial
-        conductances[:-1] += grid.axial
-        conductances[1:] += grid.axial
+        grid, slope = self.grid, self._slope_unfrozen if self._is_mild else self._slope
+        conductances = self._inner_conductances.copy()
+        wall, top, bottom = np.split(self._acting_most(), self._splits)
         conductances[:, -1] += wall
         conductances[-1] += top
         conductances[0] += bottom
         single = float((grid.volumes / conductances).min()) / slope
         return max(2, math.ceil((math.sqrt(1.0 + 8.0 * _MARGIN * self.step / single) - 1.0) / 2.0))
+
+    def _acting_most(self) -> NDArray[np.float64]:
+        """Return the largest conductance of any member at each face outside, its node in the middle of its cell [m]."""
+        conductance = self._film_conductance.max(axis=1)
+        return np.asarray(
+            self._areas[:, 0] * conductance / (conductance * self._still_depths[:, 0] + self._conductivity_most)
+        )
 
     def _stand_still(self) -> None:
         """Put all nodes into the middle of their cells."""
@@ -223,47 +242,52 @@ class Stepper:
         np.subtract(fraction, 0.5, out=offset)
         np.subtract(1.0, fraction, out=spare)
         np.minimum(fraction, spare, out=fraction)
-        np.multiply(fraction, 1.0 / _START, out=fraction)
+        np.multiply(fraction, 1.0 / START, out=fraction)
         np.minimum(fraction, 1.0, out=fraction)
         np.multiply(offset, fraction, out=offset)
         # Which side is colder: by the neighbours in the ring; at the axis and at the wall by the one there is.
         np.subtract(value[:, :-2], value[:, 2:], out=spare[:, 1:-1])
         np.subtract(value[:, 0], value[:, 1], out=spare[:, 0])
         np.subtract(value[:, -2], padded[1:-1, -1], out=spare[:, -1])
-        np.multiply(spare, 1.0 / (_CERTAIN * self.constants.melting_flux), out=spare)
+        np.multiply(spare, 1.0 / (CERTAIN * self.constants.melting_flux), out=spare)
         np.clip(spare, -1.0, 1.0, out=spare)
         np.multiply(offset, spare, out=offset)
         distance = spare[:, :-1]
         np.subtract(offset[:, 1:], offset[:, :-1], out=distance)
         np.add(distance, 1.0, out=distance)
-        np.maximum(distance, _NEAREST, out=distance)
+        np.maximum(distance, NEAREST, out=distance)
         np.divide(self._radial_still[:, :-1], distance, out=self._radial[:, :-1])
         count = self.grid.n_layers
-        self._depths[:count] = np.maximum(0.5 - offset[:, -1], _NEAREST_WALL) * self.grid.ring_widths[:, None]
+        self._depths[:count] = np.maximum(0.5 - offset[:, -1], NEAREST_WALL) * self.grid.ring_widths[:, None]
         self._is_still = False
 
     def _meet_films(self) -> None:
         """Find the flux variable and the conductance by which films act on the cells at the surfaces."""
-        constants, value, inner, count = self.constants, self.flux_variable, self._inner, self.grid.n_layers
-        n_rings = self.grid.n_rings
-        inner[:count], inner[count : count + n_rings], inner[count + n_rings :] = value[:, -1], value[-1], value[0]
+        constants, inner, count, n_rings = self.constants, self._inner, self.grid.n_layers, self.grid.n_rings
+        self._read_inner()
         temperature, conductance = self._film_temperature, self._film_conductance
         inward = conductance * self._depths
         reached = inner + inward * temperature
         is_frozen = reached < inward * constants.frozen_below
         is_unfrozen = reached > constants.melting_flux + inward * constants.freezing_point
-        self._branch = branch = np.where(
+        branch = np.where(
             is_frozen,
             constants.conductivity_frozen,
             np.where(is_unfrozen, constants.conductivity_unfrozen, constants.conductivity_freezing),
         )
+        self._branch[:] = branch
         lifted = np.where(is_unfrozen, constants.melting_flux, 0.0)
         corner = np.where(is_unfrozen, constants.freezing_point, constants.frozen_below)
-        self._outer = outer = branch * (temperature - corner) + lifted
+        self._outer[:] = outer = branch * (temperature - corner) + lifted
         acting = self._areas * conductance / (inward + branch) * self.step
         padded, above = self._padded, count + n_rings
         padded[1:-1, -1], padded[-1, :-1], padded[0, :-1] = outer[:count], outer[count:above], outer[above:]
         self._radial[:, -1], self._axial[-1], self._axial[0] = acting[:count], acting[count:above], acting[above:]
+
+    def _read_inner(self) -> None:
+        """Read the flux variable of the cells at the surfaces."""
+        value, inner, count, n_rings = self.flux_variable, self._inner, self.grid.n_layers, self.grid.n_rings
+        inner[:count], inner[count : count + n_rings], inner[count + n_rings :] = value[:, -1], value[-1], value[0]
 
     def _make_step(self, n_stages: int) -> None:
         """Make one step with conductances as they are."""
