@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from alertd.risk import CriticalTemperature, Rule, RuleSettings, Threshold
-from alertd.thermal import Felt, Model, Parameter, Tissue, Used, felt_bound, felt_of
+from alertd.thermal import Felt, Model, Models, ModelWeather, Parameter, Tissue, Used, felt_bound, felt_of
 
 if TYPE_CHECKING:
     from alertd.alerts import Notice
+    from alertd.site import Site, TreeGroup
+    from alertd.weather import Series
 
 #: What roots of figs stand by a model: 23 °F; wood 10 °F, buds 28 °F.
 ROOTS, WOOD, GROWTH = (
@@ -32,6 +34,24 @@ _RULE_OF_MODEL = {
     Model.MULCHED_STEMS: (Rule.WOOD_TEMPERATURE, WOOD),
     Model.STORE_ROOM: (Rule.STORE_ROOM, ROOTS),
 }
+
+
+class SaidModels(Models):
+    """Models that say what they were told to say, by tissue and whether the protection is in place."""
+
+    said: dict[tuple[Tissue, bool], Felt]
+
+    def felt(self, tissue: Tissue, limit: float, *, is_in_place: bool) -> Felt | None:
+        """Return what was given for it."""
+        assert limit > -273.15
+        return self.said.get((tissue, is_in_place))
+
+
+def models_saying(group: TreeGroup, site: Site, series: Series, said: dict[tuple[Tissue, bool], Felt]) -> SaidModels:
+    """Return models of a group that say what stands here and nothing else."""
+    models = SaidModels(group, ModelWeather(site, series, None), 0.2)
+    models.said = said
+    return models
 
 
 def hours_from(start: datetime, count: int) -> np.ndarray:
