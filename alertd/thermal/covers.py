@@ -221,7 +221,13 @@ def bounded_gain(cover: CoverBuild, gain: NDArray[np.float64]) -> NDArray[np.flo
 
 
 def room_temperature(
-    kind: StoreKind, time_constant: float | None, air_temperature: NDArray[np.float64], values: Mapping[str, float]
+    kind: StoreKind,
+    time_constant: float | None,
+    air_temperature: NDArray[np.float64],
+    values: Mapping[str, float],
+    *,
+    sensor: float | None = None,
+    sensor_hour: int = 0,
 ) -> NDArray[np.float64]:
     """Return the temperature of a store room that follows the air outside slowly.
 
@@ -235,6 +241,10 @@ def room_temperature(
         [°C] Outside, shape (n_members, n_times), the days before included.
     values : mapping of str to float
         Numbers by name, of `STORE_PARAMETERS`.
+    sensor : float or None
+        [°C] What a thermometer in the room says at the beginning of an hour; it goes on from there.
+    sensor_hour : int
+        Which hour.
 
     Returns
     -------
@@ -249,6 +259,8 @@ def room_temperature(
     room = np.empty_like(target)
     state = target[:, :24].mean(axis=1)
     for hour in range(target.shape[1]):
+        if sensor is not None and hour == sensor_hour:
+            state = np.full(state.shape, sensor)
         state = state + (target[:, hour] - state) * weight
         room[:, hour] = state
     return room
