@@ -26,7 +26,10 @@ if TYPE_CHECKING:
 PROTECTING = frozenset({*ACTION_OF_PROTECTION.values(), Action.COVER_AGAIN} - {Action.SHIELD})
 
 #: Actions that answer cold.
-AGAINST_COLD = PROTECTING | {Action.SHIELD, Action.REINFORCE}
+AGAINST_COLD = PROTECTING | {Action.SHIELD, Action.REINFORCE, Action.COVER_IN_STORE}
+
+#: Actions that add to a protection that is in place, and leave it so.
+_ADDING = frozenset({Action.REINFORCE, Action.COVER_IN_STORE})
 
 #: Actions for a group that stands bare; one of them at a time is enough.
 _FOR_BARE = frozenset(ACTION_OF_PROTECTION.values())
@@ -138,11 +141,11 @@ def protecting_action(group: TreeGroup, condition: Condition, *, growing: bool) 
     Returns
     -------
     Action
-        In place already: reinforce. Taken off in spring: cover again, or move in again. Never put on and
-        growing: shield for the night, since nobody builds a winter cover in spring.
+        In place already: reinforce, or cover in store. Taken off in spring: cover again, or move in again. Never put
+        on and growing: shield for the night, since nobody builds a winter cover in spring.
     """
     if condition.cover is Cover.IN_PLACE:
-        return Action.REINFORCE
+        return Action.COVER_IN_STORE if group.protection is Protection.STORE else Action.REINFORCE
     planned = ACTION_OF_PROTECTION[group.protection]
     if group.protection in {Protection.STORE, Protection.CLUSTER, Protection.NONE}:
         return planned
@@ -279,7 +282,7 @@ def undone(alert: Alert, condition: Condition) -> Condition:
     Condition
         The same where the task would have changed nothing.
     """
-    if alert.action is Action.REINFORCE:
+    if alert.action in _ADDING:
         return replace(condition, cover=Cover.IN_PLACE)
     if alert.action in {Action.MOVE_IN, Action.CLUSTER} and condition.cover is not Cover.IN_PLACE:
         return condition
