@@ -13,7 +13,8 @@ from .exposure import Tissue
 from .forcing import forcing_of
 from .pots import pot_of
 from .root_model import roots_felt
-from .wood_model import room_felt, wood_felt
+from .store_model import stored_roots_felt
+from .wood_model import wood_felt
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -104,8 +105,8 @@ class Models:
             return None
         if tissue is not Tissue.ROOTS:
             return wood_felt(group, tissue, forcing, times, limit=limit, is_in_place=is_in_place)
+        pot = pot_of(group, is_clustered=is_in_place and group.protection is Protection.CLUSTER)
         if is_in_place and group.protection is Protection.STORE:
             sensor = self.weather.sensors.get(group.store_room.sensor or "")
-            return room_felt(group, forcing, times, limit=limit, sensor=sensor)
-        pot = pot_of(group, is_clustered=is_in_place and group.protection is Protection.CLUSTER)
+            return stored_roots_felt(group, pot, forcing, times, limit=limit, share=self.root_share, sensor=sensor)
         return roots_felt(pot, forcing, times, limit=limit, critical=critical, share=self.root_share)

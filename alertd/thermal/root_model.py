@@ -58,11 +58,11 @@ def roots_felt(
     base = {name: np.asarray(parameter.value) for name, parameter in pot.parameters.items()}
     around = surroundings_of(pot, forcing, base)
     bound = _bound(around, _start(forcing))
-    at = _hours_of(times, forcing)
+    at = hours_of(times, forcing)
     if float(bound.min()) > limit:
         lowest = np.where(forcing.is_known, bound, np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
-    middle = _middle_member(forcing)
+    middle = middle_member(forcing)
     assumed = [parameter for parameter in pot.parameters.values() if parameter.is_assumed]
     runs = [(parameter, edge) for parameter in assumed for edge in (parameter.low, parameter.high)]
     members = np.concatenate([np.arange(forcing.n_members), np.full(len(runs), middle)])
@@ -134,8 +134,19 @@ def _bound(around: Surroundings, start: float) -> NDArray[np.float64]:
     return np.asarray(np.minimum(np.minimum.accumulate(lowest, axis=1), start))
 
 
-def _middle_member(forcing: Forcing) -> int:
-    """Return the member whose lowest air temperature ahead is the median one."""
+def middle_member(forcing: Forcing) -> int:
+    """Return the member whose lowest air temperature ahead is the median one.
+
+    Parameters
+    ----------
+    forcing : Forcing
+        Weather.
+
+    Returns
+    -------
+    int
+        Its place; numbers are varied on it.
+    """
     lowest = forcing.air_temperature[:, forcing.n_before :].min(axis=1)
     return int(np.argsort(lowest)[lowest.size // 2])
 
@@ -147,8 +158,21 @@ def _of_members(forcing: Forcing, members: NDArray[np.intp]) -> Forcing:
     return replace(forcing, sun=SolarLoad(forcing.sun.top[members], forcing.sun.wall[members]), **picked)
 
 
-def _hours_of(times: NDArray[np.datetime64], forcing: Forcing) -> NDArray[np.intp]:
-    """Return which hour's end is each time: the state at a time is what the hour before has left."""
+def hours_of(times: NDArray[np.datetime64], forcing: Forcing) -> NDArray[np.intp]:
+    """Return which hour's end is each time: the state at a time is what the hour before has left.
+
+    Parameters
+    ----------
+    times : numpy.ndarray
+        ``datetime64[s]``, UTC.
+    forcing : Forcing
+        Weather, hour by hour.
+
+    Returns
+    -------
+    numpy.ndarray
+        Places of hours, shape as the times.
+    """
     hours = (times - forcing.times[0]) // np.timedelta64(3600, "s") - 1
     return np.asarray(np.clip(hours, 0, forcing.times.size - 1), dtype=np.intp)
 

@@ -1,4 +1,4 @@
-"""What the wood and the buds of a group will feel: bare, in a wrap, under mulch; and pots in store."""
+"""What the wood and the buds of a group will feel: bare, in a wrap, under mulch."""
 
 from __future__ import annotations
 
@@ -12,14 +12,11 @@ from .covers import (
     COVER_PARAMETERS,
     GROUND_PARAMETERS,
     MULCH_PARAMETERS,
-    STORE_PARAMETERS,
     Outside,
     air_under_wrap,
     bounded_gain,
-    room_temperature,
     stems_under_mulch,
 )
-from .exposure import Tissue
 from .felt import Model, Used, felt_bound, felt_of
 from .sky import SKY_PARAMETERS
 from .wood import WOOD_PARAMETERS, equivalent_air_temperature, wood_temperature
@@ -31,6 +28,7 @@ if TYPE_CHECKING:
 
     from alertd.site import TreeGroup
 
+    from .exposure import Tissue
     from .felt import Felt
     from .forcing import Forcing
     from .parameters import Parameter
@@ -111,49 +109,6 @@ def wood_felt(
         remarks = (_COLDER_INSIDE,) if medians["air"][coldest] < air[coldest] else ()
     told = np.where(forcing.is_known[:, ahead], temperature, np.nan)[:, at]
     return felt_of(model, tissue, times, told, spread, used, medians, forcing.missing, remarks)
-
-
-def room_felt(
-    group: TreeGroup, forcing: Forcing, times: NDArray[np.datetime64], *, limit: float, sensor: float | None = None
-) -> Felt:
-    """Return what the roots of pots in store will feel: after a day or two, the temperature of the room.
-
-    Parameters
-    ----------
-    group : TreeGroup
-        Where it is stored.
-    forcing : Forcing
-        Weather, the days before included.
-    times : numpy.ndarray
-        Those of the forecast, ``datetime64[s]``, UTC.
-    limit : float
-        [°C] What stays above it need not be known exactly.
-    sensor : float or None
-        [°C] What a thermometer in the room says now; from then on the room follows the air outside from there.
-
-    Returns
-    -------
-    Felt
-        The room's temperature; root balls follow it within a day.
-    """
-    at = np.clip((times - forcing.times[forcing.n_before]) // np.timedelta64(3600, "s"), 0, None).astype(np.intp)
-    ahead = slice(forcing.n_before, None)
-    bound = np.minimum.accumulate(forcing.air_temperature, axis=1)[:, ahead]
-    if float(bound.min()) > limit and (sensor is None or sensor > limit):
-        return felt_bound(Model.STORE_ROOM, Tissue.ROOTS, times, bound[:, at], forcing.missing)
-    parameters = _own(STORE_PARAMETERS, group)
-    room = group.store_room
-
-    def run(members: NDArray[np.intp], values: Values) -> NDArray[np.float64]:
-        outside = forcing.air_temperature[members]
-        return room_temperature(
-            room.kind, room.time_constant, outside, values, sensor=sensor, sensor_hour=forcing.n_before
-        )[:, ahead]
-
-    temperature, spread, used = _with_sensitivities(run, parameters, forcing, _COVER_ERROR, at)
-    told = np.where(forcing.is_known[:, ahead], temperature, np.nan)[:, at]
-    medians = {"air": np.median(temperature[:, at], axis=0)}
-    return felt_of(Model.STORE_ROOM, Tissue.ROOTS, times, told, spread, used, medians, ())
 
 
 def _model_of(group: TreeGroup, *, is_in_place: bool) -> Model:
