@@ -224,7 +224,9 @@ def model_thresholds(
     thresholds = []
     for rule, critical, settings in wanted:
         limit = critical.temperature + settings.margin + settings.hysteresis
-        felt = models.felt(critical.tissue, limit, is_in_place=is_in_place) if settings.enabled else None
+        felt = None
+        if settings.enabled:
+            felt = models.felt(critical.tissue, limit, critical.temperature, is_in_place=is_in_place)
         if felt is not None:
             thresholds.append(Threshold(rule, critical, 0.0, settings, felt))
     return tuple(thresholds)

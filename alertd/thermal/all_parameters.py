@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from .covers import COVER_PARAMETERS, GROUND_PARAMETERS, MULCH_PARAMETERS, STORE_PARAMETERS
+from .pots import POT_PARAMETERS
+from .wood import WOOD_PARAMETERS
 
-if TYPE_CHECKING:
-    from .parameters import Parameter
-
-#: The parameters of all models, each module's own ones joined to the others.
-ALL_PARAMETERS: tuple[Parameter, ...] = ()
+#: The parameters of all models but for those that a group's tables say, like the diameter of a branch.
+ALL_PARAMETERS = (
+    *POT_PARAMETERS,
+    *(parameter for parameter in WOOD_PARAMETERS if parameter.name != "diameter"),
+    *COVER_PARAMETERS,
+    *MULCH_PARAMETERS,
+    *GROUND_PARAMETERS,
+    *STORE_PARAMETERS,
+)
 
 #: The same by name.
-KNOWN_PARAMETERS: dict[str, Parameter] = {parameter.name: parameter for parameter in ALL_PARAMETERS}
+KNOWN_PARAMETERS = {parameter.name: parameter for parameter in ALL_PARAMETERS}
