@@ -91,7 +91,8 @@ def assessment_lines(decision: Decision, garden: Garden) -> list[str]:
         condition = decision.conditions.get(group.group_id, Condition())
         lines.append(f"{sentence(group.name)} ({condition_text(group, condition)})")
         judged = by_group.get(group.group_id, [])
-        if not judged and decision.outlook.series is not None:
+        is_by_air = any(each.threshold.felt is None for each in judged)
+        if not is_by_air and decision.outlook.series is not None:
             lines.append("  not judged by the outdoor air")
         for each in judged:
             said = model_line(each.threshold, garden, now)

@@ -31,9 +31,10 @@ if TYPE_CHECKING:
 #: Percentiles of the draws that `exposure_facts` gives.
 _PERCENTILES = (5, 25, 50, 75, 95)
 
-#: Figures that are differences [K] and shares [1]; the others are temperatures [°C].
+#: Figures that are differences [K], shares [1] and hours; the others are temperatures [°C].
 _DIFFERENCES = frozenset({"gain"})
 _SHARES = frozenset({"frozen_share"})
+_HOURS = frozenset({"hours_below"})
 
 _OWN_VALUE = "own value"
 
@@ -86,17 +87,17 @@ def figures_text(facts: Mapping[str, Any], garden: Garden, now: datetime) -> str
     parts = [f"lowest {_degrees(facts['minimum'], garden)}{spread} at {when}"]
     if facts["spread"]:
         parts.append(f"uncertain by {_difference(facts['spread'], garden)}")
-    parts += [_figure_text(name, value, garden) for name, value in facts.get("figures", {}).items()]
-    if facts.get("hours"):
-        limit = threshold_text(facts["critical"], garden.units)
+    limit = threshold_text(facts["critical"], garden.units)
+    parts += [_figure_text(name, value, limit, garden) for name, value in facts["figures"].items()]
+    if facts["hours"]:
         parts.append(f"{facts['hours']:g} h past {limit}")
     return ", ".join(parts)
 
 
-def _figure_text(name: str, value: float, garden: Garden) -> str:
+def _figure_text(name: str, value: float, limit: str, garden: Garden) -> str:
     """Return a further figure in a few words."""
     if name in _SHARES:
-        return f"{100.0 * value:.0f} % frozen"
+        return f"{100.0 * value:.0f} % of it below {limit}"
     if name in _DIFFERENCES:
         return f"gain {_difference(value, garden)}"
     return f"{name.replace('_', ' ')} {_degrees(value, garden)}"
@@ -145,7 +146,7 @@ def _value(value: float | None, name: str, garden: Garden) -> float | None:
     """Return a figure in the configuration's unit; ``None`` for what is no finite number."""
     if value is None or not np.isfinite(value):
         return None
-    if name in _SHARES:
+    if name in _SHARES | _HOURS:
         return round(value, 4)
     converted = difference_in_unit(value, garden.units) if name in _DIFFERENCES else in_unit(value, garden.units)
     return round(converted, 2)

@@ -50,6 +50,13 @@ _MATTERS_TOO = 0.5
 
 _ASSUMPTIONS_TOLD = 2
 
+#: [1] A model's own uncertainty may decide whether there is harm where the limit lies within so many standard
+#: deviations of the lowest: 90 % of the normal distribution lie within them (from memory).
+_MAY_DECIDE = 1.645
+
+#: What people call what covers the wood.
+_COVERS = {Model.WRAPPED_WOOD: "the cover", Model.MULCHED_STEMS: "the mulch"}
+
 #: Actions for groups whose protection is in place.
 _IN_PLACE = {Action.REINFORCE, Action.COVER_IN_STORE}
 
@@ -237,8 +244,8 @@ class _Writer:
             text = self._root_ball(said)
         elif model is Model.STORE_ROOM:
             text = self._store_room(said)
-        elif model is Model.MULCHED_STEMS:
-            text = self._mulched_stems(said)
+        elif model in _COVERS:
+            text = self._under_cover(said)
         else:
             text = self._wood(said)
         return f"{text}{self._harm(said)}"
@@ -281,24 +288,13 @@ class _Writer:
             return f"the room reaches {roots}"
         return f"the room reaches {self.degrees(room[0])} by {self.at(room[1])}, and the roots in it {roots}"
 
-    def _mulched_stems(self, said: _Said) -> str:
-        """Return how cold stems under mulch get."""
-        if self._is_above(said):
-            return f"the stems under the mulch stay above {self.floor(said)}"
-        return f"the stems under the mulch reach {self.reached(said)} by {self.at(said.lowest.time)}"
-
     def _wood(self, said: _Said) -> str:
-        """Return how cold bare or wrapped wood gets, in terms of the air that would make it so cold."""
+        """Return how cold bare wood gets, in terms of the air that would make it so cold."""
         is_wood = said.threshold.critical.tissue is Tissue.WOOD
         subject, get, it = ("the wood", "gets", "it") if is_wood else ("shoots and buds", "get", "them")
-        is_wrapped = said.felt.model is Model.WRAPPED_WOOD
-        where = f"{subject} under the cover" if is_wrapped else subject
         if self._is_above(said):
-            return f"{where} {get} no colder than air of {self.floor(said)} would make {it}"
+            return f"{subject} {get} no colder than air of {self.floor(said)} would make {it}"
         as_air, by = f"air of {self.reached(said)}", f"by {self.at(said.lowest.time)}"
-        if is_wrapped:
-            gain = self._gain(said)
-            return f"{gain}{where} {get} as cold as {as_air} would make {it}, {by}"
         difference = said.lowest.temperature - self._air(said)
         if difference <= -_NO_DIFFERENCE:
             return f"{subject} {get} as cold on this calm clear night as {as_air} would make {it}, {by}"
@@ -307,26 +303,36 @@ class _Writer:
             return f"{wall}wind and cloud keep {subject} as warm as {as_air} would, {by}"
         return f"{subject} {get} as cold as the air, {self.reached(said)}, {by}"
 
+    def _under_cover(self, said: _Said) -> str:
+        """Return how cold covered wood gets, in the same terms, and what its cover gains."""
+        is_wood = said.threshold.critical.tissue is Tissue.WOOD
+        subject, get, it = ("the wood", "gets", "it") if is_wood else ("shoots and buds", "get", "them")
+        cover = _COVERS[said.felt.model]
+        if self._is_above(said):
+            return f"{subject} under {cover} {get} no colder than air of {self.floor(said)} would make {it}"
+        gain, by = self._gain(said, cover), self.at(said.lowest.time)
+        return f"{gain}{subject} under {cover} {get} as cold as air of {self.reached(said)} would make {it}, by {by}"
+
     def _air(self, said: _Said) -> float:
         """Return the lowest air of the matter [°C]."""
         told = self.notice.latest or self.notice.alert.announced
         return said.lowest.temperature if told.minimum is None else told.minimum
 
-    def _gain(self, said: _Said) -> str:
+    def _gain(self, said: _Said, cover: str) -> str:
         """Return what a cover gains when it is coldest."""
         gain = median_at(said.felt, "gain", said.lowest.time)
         if gain is None:
             return ""
         whole = round(in_unit(gain, self.garden.units) - in_unit(0.0, self.garden.units))
         gained = f"{whole} {self.garden.units.symbol}" if whole > 0 else "nothing"
-        return f"the cover gains {gained}, and "
+        return f"{cover} gains {gained}, and "
 
     def assumptions(self, heard: Iterable[_Said]) -> str:
         """Return which numbers that nobody measured matter most, where they decide whether there is harm."""
         for said in heard:
             used = [each for each in said.felt.assumed if each.share >= _WORTH_A_WORD]
             used = [each for each in used if each.share >= _MATTERS_TOO * used[0].share][:_ASSUMPTIONS_TOLD]
-            if used and said.lowest.low <= said.limit <= said.lowest.high:
-                meanings = list(dict.fromkeys(each.parameter.meaning for each in used))
+            if used and abs(said.lowest.temperature - said.limit) <= _MAY_DECIDE * said.felt.spread:
+                meanings = [each.parameter.meaning.partition(",")[0] for each in used]
                 return f"Assumed, not measured, and it may decide: {_list_text(meanings, 'and')}."
         return ""

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 _WHEN_COLDEST = frozenset({"gain"})
 _SHARES = frozenset({"frozen_share"})
 
+#: Figures that `hours_past` gives, too.
+_SAID_OTHERWISE = frozenset({"hours_below"})
+
 #: [s] By definition.
 _HOUR = 3600.0
 
@@ -123,10 +126,12 @@ def figures_of(felt: Felt) -> dict[str, float]:
     -------
     dict of str to float
         In the figures' units: of temperatures the lowest of all times, of shares the highest, of what a cover gains
-        its value when it is coldest. What is not known is left out.
+        its value when it is coldest. What is not known is left out, and so are hours (see `hours_past`).
     """
     figures = {}
     for name, values in felt.medians.items():
+        if name in _SAID_OTHERWISE:
+            continue
         if name in _WHEN_COLDEST:
             value = median_at(felt, name, felt.coldest)
         else:

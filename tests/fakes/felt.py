@@ -41,9 +41,9 @@ class SaidModels(Models):
 
     said: dict[tuple[Tissue, bool], Felt]
 
-    def felt(self, tissue: Tissue, limit: float, *, is_in_place: bool) -> Felt | None:
+    def felt(self, tissue: Tissue, limit: float, critical: float, *, is_in_place: bool) -> Felt | None:
         """Return what was given for it."""
-        assert limit > -273.15
+        assert limit >= critical
         return self.said.get((tissue, is_in_place))
 
 

@@ -52,7 +52,7 @@ def test_assess_tells_below_each_rule_that_judges_by_a_model_what_it_computes():
     place = lines.index("  root_zone 23 °F: nothing threatens")
     assert lines[place + 1] == (
         "    model root_ball: lowest 19 °F (17 to 22 °F) at 07:00 on Thu 22 Jan, uncertain by 2.3 °F, shell 18 °F, "
-        "core 31 °F, 35 % frozen, 7 h past 23 °F"
+        "core 31 °F, 35 % of it below 23 °F, 7 h past 23 °F"
     )
     assert sum(line.startswith("    model") for line in lines) == 1, "rules of the air have none"
 
@@ -83,7 +83,7 @@ def test_assess_gives_what_a_model_computes_as_json_in_the_reader_s_unit():
 
 
 def test_assess_gives_exposures_hour_by_hour_for_a_chart():
-    unknown = {"air": np.append(np.full(95, -3.0), np.nan), "gain": np.full(96, 2.0)}
+    unknown = {"air": np.append(np.full(95, -3.0), np.nan), "gain": np.full(96, 2.0), "hours_below": np.arange(96.0)}
     garden = make_garden(POTS, units=TemperatureUnit.FAHRENHEIT)
     (facts,) = exposure_facts(judged(root_ball(medians=unknown), garden=garden), garden)
     assert (facts["group"], facts["rule"], facts["model"]) == ("pots", "root_zone", "root_ball")
@@ -95,6 +95,7 @@ def test_assess_gives_exposures_hour_by_hour_for_a_chart():
     assert facts["percentiles"]["5"][47] < 19.4 < facts["percentiles"]["95"][47]
     assert (facts["air"][0], facts["air"][95]) == (26.6, None)
     assert facts["gain"][0] == 3.6
+    assert facts["hours_below"][95] == 95.0
 
 
 def test_hours_of_which_nothing_is_known_are_null_in_a_chart():
@@ -106,11 +107,16 @@ def test_hours_of_which_nothing_is_known_are_null_in_a_chart():
     assert facts["percentiles"]["50"][:4] == [None, None, None, 1.0]
 
 
-def test_without_models_there_is_nothing_to_chart(command_line: CommandLine) -> None:
+def test_assess_charts_each_rule_that_judges_by_a_model(command_line: CommandLine) -> None:
     facts = command_line.json("assess")
     assert isinstance(facts, dict)
-    assert facts["exposures"] == []
-    assert {each["model"] for each in facts["assessments"]} == {None}
+    of_models = {(each["group"], each["rule"]) for each in facts["assessments"] if each["model"] is not None}
+    assert {(each["group"], each["rule"]) for each in facts["exposures"]} == of_models
+    assert ("pots", "root_zone") in of_models
+    roots = next(each for each in facts["exposures"] if each["rule"] == "root_zone")
+    assert roots["model"] == "root_ball"
+    assert len(roots["times"]) == len(roots["shell"]) == len(roots["percentiles"]["50"]) > 24
+    assert "  model root_ball: lowest " in command_line("assess").stdout
 
 
 def keep_step(command_line: CommandLine, *models, kind=NoticeKind.CHANGED) -> str:
@@ -145,7 +151,7 @@ def test_why_prints_what_models_said_and_the_numbers_that_they_went_by(command_l
     )
     record = command_line.json("why", alert_id)
     assert isinstance(record, dict)
-    (kept,) = [each["body"]["models"] for each in record["record"] if "models" in each["body"]]
+    *_, kept = [each["body"]["models"] for each in record["record"] if "models" in each["body"]]
     assert kept[0]["parameters"][2]["provenance"] == "own value"
 
 
@@ -154,7 +160,7 @@ def test_why_prints_the_numbers_of_the_last_message_only(command_line: CommandLi
     keep_step(command_line, root_ball(used=(Used(SUN, 0.3),)))
     alert_id = keep_step(command_line, root_ball())
     output = command_line("why", alert_id).stdout
-    assert output.count("  model root_ball for root_zone: ") == 2
+    assert output.count("  model root_ball for root_zone: ") == 3, "one by the first look"
     assert output.count("went by:") == 1
     assert "albedo" not in output
 

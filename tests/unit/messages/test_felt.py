@@ -176,12 +176,22 @@ def test_wrapped_wood_that_stays_warm_enough():
     )
 
 
-def test_stems_under_mulch_are_told_by_their_own_temperature():
-    assert read(FIGS, wood(Model.MULCHED_STEMS, -13.0), low=-25.0) == (
-        "By the model the stems under the mulch reach 9 °F by 05:00 on Thu 22 Jan; damage begins at 10 °F."
+def test_wood_under_mulch_is_told_in_the_same_terms():
+    gain = {"gain": np.full(HOURS, 12.0)}
+    assert read(FIGS, wood(Model.MULCHED_STEMS, -13.0, medians=gain), low=-25.0) == (
+        "By the model the mulch gains 22 °F, and the wood under the mulch gets as cold as air of 9 °F would make it, "
+        "by 05:00 on Thu 22 Jan; damage begins at 10 °F."
     )
     assert read(FIGS, wood(Model.MULCHED_STEMS, -2.0), low=-25.0) == (
-        "By the model the stems under the mulch stay above 28 °F; damage begins at 10 °F."
+        "By the model the wood under the mulch gets no colder than air of 28 °F would make it; damage begins at 10 °F."
+    )
+
+
+def test_buds_under_a_cover_are_told_in_the_plural():
+    of_growth = wood(Model.WRAPPED_WOOD, -4.0, of_growth=True)
+    assert read(FIGS, of_growth, raised_by=of_growth, low=-13.0) == (
+        "By the model shoots and buds under the cover get as cold as air of 25 °F would make them, "
+        "by 05:00 on Thu 22 Jan; damage begins below 28 °F."
     )
 
 
@@ -225,9 +235,17 @@ def test_an_assumption_that_matters_little_or_was_measured_is_not_named(used, en
     assert read(POTS, roots(-5.5, spread=1.3, used=used)).endswith(end)
 
 
-@pytest.mark.parametrize("lowest", [-12.0, -4.9 + 4.0])
-def test_where_the_uncertainty_decides_nothing_no_assumption_is_named(lowest):
+@pytest.mark.parametrize("lowest", [-8.0, -3.0])
+def test_where_the_model_is_sure_enough_no_assumption_is_named(lowest):
     assert "Assumed" not in read(POTS, roots(lowest, spread=1.0, used=(Used(WETNESS, 0.9),)))
+    assert "Assumed" in read(POTS, roots(-6.5, spread=1.0, used=(Used(WETNESS, 0.9),)))
+
+
+def test_of_an_assumption_only_what_it_is_is_said_not_how_it_is_counted():
+    sky = replace(WETNESS, meaning="radiation of the clear sky, from -1 to 1")
+    assert read(POTS, roots(-5.5, spread=1.3, used=(Used(sky, 0.9),))).endswith(
+        "may decide: radiation of the clear sky."
+    )
 
 
 def test_weather_that_no_source_tells_is_named_once():

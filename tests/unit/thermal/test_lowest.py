@@ -56,6 +56,7 @@ def test_each_figure_has_its_own_way_to_be_one_number():
         frozen_share=np.array([0.0, 0.1, 0.4, 0.3, 0.2, 0.1]),
         gain=np.array([9.0, 8.0, 7.0, 2.5, 7.0, 8.0]),
         air=np.full(6, np.nan),
+        hours_below=np.arange(6.0),
     )
     assert figures_of(said) == {"core": -1.0, "frozen_share": 0.4, "gain": 2.5}
 
