@@ -103,6 +103,8 @@ class Probe:
         inside = (_POINTS + 1.0) / 2.0 * thickness[:, None]
         weights = _WEIGHTS * (radii[:, None] - inside) * thickness[:, None] * within[self._middle, None]
         self._inside = inside / widths[:, None]
+        #: So many rings from the wall can hold a point: a node moves by half a ring at most.
+        self._deepest = int(np.ceil(self._inside.max())) + 1
         self._point_weights = (weights / weights.sum())[:, :, None]
         middle = height / 2.0
         centres = (edges[1:] + edges[:-1]) / 2.0
@@ -134,24 +136,19 @@ class Probe:
         offset = offset[rows]
         n_rings = self.grid.n_rings
         inside = self._inside[:, :, None]
-        profile = np.zeros((rows.size, inside.shape[1], temperature.shape[2]))
-        outer_place, outer_value = np.zeros_like(surface), surface
+        # Inside the innermost node it is as cold as there.
+        profile = np.repeat(temperature[rows, 0][:, None, :], inside.shape[1], axis=1)
         is_open = np.ones(profile.shape, dtype=bool)
-        for ring in range(n_rings - 1, -1, -1):
+        outer_place, outer_value = np.zeros_like(surface), surface
+        for ring in range(n_rings - 1, max(n_rings - 1 - self._deepest, -1), -1):
             place = (n_rings - ring - 0.5 - offset[:, ring])[:, None, :]
             value = temperature[rows, ring][:, None, :]
             is_here = is_open & (inside <= place)
             distance = np.maximum(place - outer_place, 1e-9)
-            np.copyto(
-                profile, outer_value + (value - outer_value) * np.clip((inside - outer_place) / distance, 0.0, 1.0),
-                where=is_here,
-            )  # fmt: skip
+            share = np.clip((inside - outer_place) / distance, 0.0, 1.0)
+            np.copyto(profile, outer_value + (value - outer_value) * share, where=is_here)
             is_open &= ~is_here
-            if not is_open.any():
-                break
             outer_place, outer_value = place, value
-        else:
-            np.copyto(profile, np.broadcast_to(outer_value, profile.shape), where=is_open)
         return np.asarray((profile * self._point_weights).sum(axis=(0, 1)))
 
     def core(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -226,3 +226,9 @@ def test_a_thermometer_in_the_room_says_where_it_starts():
     )
     said = Models(measured, cold, 0.2).felt(Tissue.ROOTS, 30.0, -5.0, is_in_place=True)
     assert said.assumed == ()
+
+
+def test_numbers_of_wood_that_were_measured_add_nothing():
+    sure = wood(replace(WOOD, parameters=(("wind_share", 0.4), ("sky_view", 0.5))))
+    assert {"wind_share", "sky_view"}.isdisjoint(each.parameter.name for each in sure.assumed)
+    assert sure.spread < wood().spread
