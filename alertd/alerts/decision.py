@@ -9,7 +9,6 @@ from alertd.core import Certainty, ResponseType, Severity
 from alertd.plan import Action, agenda, task_at_leisure
 from alertd.risk import SEEN_BEYOND, Rule
 from alertd.site import Condition
-from alertd.thermal import Models, ModelWeather
 
 from .case import Case
 from .cold import judge_cold
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
 
     from alertd.plan import Schedule
     from alertd.risk import Assessment
-    from alertd.weather import Forecast, Series
+    from alertd.weather import Forecast
 
     from .alert import Alert
     from .cold import ColdJudgement
@@ -102,12 +101,7 @@ class Decision:
 
 
 def decide(
-    now: datetime,
-    garden: Garden,
-    forecasts: Sequence[Forecast],
-    failures: Sequence[Refusal],
-    state: State,
-    past: Series | None = None,
+    now: datetime, garden: Garden, forecasts: Sequence[Forecast], failures: Sequence[Refusal], state: State
 ) -> Decision:
     """Return what one evaluation makes of forecasts and memory.
 
@@ -123,8 +117,6 @@ def decide(
         Sources that gave nothing now.
     state : State
         What is remembered.
-    past : Series or None
-        Weather of the days before, shape (1, n_times), for models that start from it; ``None`` where unknown.
 
     Returns
     -------
@@ -136,7 +128,7 @@ def decide(
     followed: list[Alert] = []
     standings: list[Standing] = []
     assessments: list[Assessment] = []
-    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, past)]
+    surveys = [survey_cold(case) for case in _cases(now, garden, view, state)]
     for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
         case = survey.case
         transitions += cold.transitions
@@ -178,15 +170,13 @@ def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
     return min((call for call in calls if call > now), default=None)
 
 
-def _cases(now: datetime, garden: Garden, view: Outlook, state: State, past: Series | None) -> list[Case]:
+def _cases(now: datetime, garden: Garden, view: Outlook, state: State) -> list[Case]:
     """Return what the evaluation knows of each group."""
     cases = []
-    weather = None if view.series is None else ModelWeather(garden.site, view.series, past)
     for group in garden.groups:
         condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
         alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
-        models = None if weather is None else Models(group, weather, garden.rules.root_share)
-        cases.append(Case(now, garden, group, condition, view.series, alerts, models))
+        cases.append(Case(now, garden, group, condition, view.series, alerts))
     return cases
 
 
@@ -232,8 +222,7 @@ def _with_all_alerts(decision: Decision, garden: Garden, state: State, of_cold: 
 def _reach(garden: Garden) -> timedelta:
     """Return how far ahead any rule looks."""
     rules = garden.rules
-    of_air = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
-    settings = (*of_air, rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
+    settings = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
     return max(each.horizon for each in settings) + SEEN_BEYOND
 
 

@@ -4,6 +4,7 @@ from typing import Literal
 
 from pydantic import ConfigDict, Field, SecretStr
 
+from .garden_sections import Section
 from .quantities import (
     CredentialName,
     Deadline,
@@ -24,7 +25,6 @@ from .quantities import (
     Whole,
     YesNo,
 )
-from .section import Section
 
 
 class ChannelSection(Section):

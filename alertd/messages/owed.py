@@ -75,9 +75,7 @@ def owed_of(
     if kind is None or (kind is NoticeKind.ACT and _came_back(alert, revision)):
         return None
     said = changes if kind is NoticeKind.CHANGED else ()
-    return Notice(
-        kind, alert, before, standing.task, standing.threshold, said, latest=standing.spell, models=standing.models
-    )
+    return Notice(kind, alert, before, standing.task, standing.threshold, said, latest=standing.spell)
 
 
 def _kind(
