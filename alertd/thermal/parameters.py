@@ -1,0 +1,54 @@
+"""Numbers of the models, where they come from, and how well they are known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One number of a model.
+
+    Parameters
+    ----------
+    name : str
+        Key in the configuration, like ``wind_share``.
+    value : float
+        What is used unless somebody says otherwise.
+    low, high : float
+        One standard deviation below and above, as far as anyone knows; equal to `value` for what is measured.
+    unit : str
+        UCUM code; ``1`` for a ratio.
+    meaning : str
+        What it is, in one phrase for people.
+    provenance : str
+        Where it comes from: a source (seen or from memory), measured, or assumed.
+
+    Raises
+    ------
+    ValueError
+        Unless low <= value <= high.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    meaning: str
+    provenance: str
+
+    def __post_init__(self) -> None:
+        """Refuse a value outside its own range."""
+        if not self.low <= self.value <= self.high:
+            message = f"the parameter {self.name} has {self.value} outside {self.low} to {self.high}"
+            raise ValueError(message)
+
+    @property
+    def is_assumed(self) -> bool:
+        """Whether nobody has measured it here."""
+        return self.low < self.high
+
+    def measured(self, value: float) -> Parameter:
+        """Return the parameter with a value that somebody vouches for, without a spread."""
+        return Parameter(self.name, value, value, value, self.unit, self.meaning, "own value")
