@@ -7,165 +7,142 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from . import kernels
-from .root_zone import CLOSE, LEAST_SLOPE, LEAST_SPAN, MOST_ROUNDS, Probe
-from .scheme import FilmHour, Stepper
+from .root_zone import Probe
+from .scheme import Stepper
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from .grid import Grid
     from .medium import Constants
+    from .scheme import Factor
 
 
 class FastStepper(Stepper):
     """`scheme.Stepper` with its arithmetic compiled; the same room, the same steps."""
 
-    def __init__(self, grid: Grid, constants: Constants, enthalpy: NDArray[np.float64], step: float) -> None:
-        super().__init__(grid, constants, enthalpy, step)
-        n_members, n_rings = enthalpy.shape[2], grid.n_rings
-        names = (
-            "frozen_below",
-            "freezing_point",
-            "melting_flux",
-            "conductivity_frozen",
-            "conductivity_freezing",
-            "conductivity_unfrozen",
-            "melting",
-            "capacity_frozen",
-            "width_by_melting",
-            "capacity_unfrozen",
-        )
-        rows = [np.broadcast_to(getattr(constants, name), n_members) for name in names]
-        self._constants_by_member = np.array(rows)
-        self._by_volume = 1.0 / grid.volumes.ravel()
-        self._temperature = np.empty_like(self.energy)
+    def __init__(
+        self,
+        grid: Grid,
+        constants: Constants,
+        enthalpy: NDArray[np.float64],
+        temperatures: NDArray[np.float64],
+        conductances: NDArray[np.float64],
+        step: float,
+    ) -> None:
+        super().__init__(grid, constants, enthalpy, temperatures, conductances, step)
+        kinds = ("conductivity_frozen", "conductivity_freezing", "conductivity_unfrozen")
+        n_members = enthalpy.shape[2]
+        self._conductivities = np.array([np.broadcast_to(getattr(constants, kind), n_members) for kind in kinds])
+        self._lines = tuple(self.row_of(line) for line in (self.freezing, self.unfrozen, self.lowered))
 
-        def along(values: NDArray[np.float64]) -> NDArray[np.float64]:
-            return np.tile(np.broadcast_to(values, n_members), n_rings)
+    def row_of(self, factor: Factor) -> NDArray[np.float64]:
+        """Return a factor for each place of one layer."""
+        return np.ascontiguousarray(np.broadcast_to(factor, self.state.size)[: self.stride])
 
-        self._by_place = tuple(
-            along(np.asarray(values)) for values in (self._freezing_by_frozen, self._unfrozen_by_frozen, self._lowered)
-        )
-        self._by_melting = along(1.0 / constants.melting_flux)
-        self._radial_still_flat = self._radial_still.ravel()
-
-    def advance(self, films: FilmHour) -> None:
+    def advance(self, hour: int) -> None:
         """Go on by an hour.
 
         Parameters
         ----------
-        films : FilmHour
-            Constant for the hour.
+        hour : int
+            Number of it, from 0.
         """
-        self._take(films)
-        n_layers, n_rings, n_members = self.energy.shape
+        self._take(hour)
+        was_still = self._is_still
+        if self.is_mild:
+            self._stand_still()
         kernels.make_hour(
-            self._padded.ravel(),
-            self._radial_still_flat,
-            self._radial.ravel(),
-            self._axial.ravel(),
-            self.energy.ravel(),
-            self._change.ravel(),
-            self._of_frozen.ravel(),
-            *self._by_place,
-            self._by_melting,
+            self.value,
+            self.state,
+            self.change,
+            self._radial_of_move,
+            self.radial,
+            self.axial,
+            self.weight,
+            *self._lines,
+            self.depths.ravel(),
+            self.move,
             self.grid.ring_widths,
-            self._still_depths.ravel(),
-            self._depths.ravel(),
-            self._offset.ravel(),
-            self._areas.ravel(),
-            self._film_temperature.ravel(),
-            self._film_conductance.ravel(),
-            self._branch.ravel(),
-            self._outer.ravel(),
-            self._constants_by_member,
-            n_layers,
-            n_rings,
-            n_members,
-            self._stages(),
+            self._acting.ravel(),
+            self._conducting.ravel(),
+            self._above_frozen.ravel(),
+            self._above_melting.ravel(),
+            self._conductivities,
+            self.branch.ravel(),
+            self.outer.ravel(),
+            self.resisting.ravel(),
+            self._nearly_frozen,
+            self._stages_frozen[hour],
+            self._stages_unfrozen[hour],
             self.n_steps,
-            self.step,
-            self._is_mild,
+            *self.shape,
+            self.is_mild,
+            was_still,
         )
+        self._is_still = self.is_mild
 
-    def temperature(self) -> NDArray[np.float64]:
-        """Return the temperature of all cells [°C], shape (n_layers, n_rings, n_members)."""
-        n_members = self.energy.shape[2]
-        n_cells = self.energy.size // n_members
-        kernels.read_temperatures(
-            self.energy.ravel(),
-            self._by_volume,
-            self._constants_by_member,
-            n_cells,
-            n_members,
-            self._temperature.ravel(),
-        )
-        return self._temperature
-
-    def profile(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return where the nodes stand now, and how cold the wall's inside is; as `Stepper.profile`."""
-        n_layers, n_rings, n_members = self.energy.shape
+    def surface(self) -> NDArray[np.float64]:
+        """Return how cold the wall's inside is; as `Stepper.surface`."""
+        n_layers, _, n_members = self.shape
         surface = np.empty((n_layers, n_members))
+        melting_flux = np.broadcast_to(self.constants.melting_flux, n_members)
         kernels.read_surface(
-            self._padded.ravel(),
-            self._film_temperature.ravel(),
-            self._film_conductance.ravel(),
-            self._depths.ravel(),
-            self._branch.ravel(),
-            self._outer.ravel(),
-            n_layers,
-            n_rings,
-            n_members,
+            self.value,
+            self.outer.ravel(),
+            self.resisting.ravel(),
+            self._above_frozen.ravel(),
+            melting_flux,
+            *self.shape,
             surface.ravel(),
         )
-        return self._offset, surface
+        return surface
 
 
 class FastProbe(Probe):
     """`root_zone.Probe` with its readings compiled."""
 
-    def shell(
-        self, temperature: NDArray[np.float64], offset: NDArray[np.float64], surface: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        """Return the mean of the outer 2 cm; as `Probe.shell`."""
-        n_members = temperature.shape[2]
+    def __init__(self, stepper: FastStepper, cold_limit: float, share: float) -> None:
+        super().__init__(stepper, cold_limit, share)
+        lines = (self.frozen, self.freezing, self.unfrozen, self.lowered)
+        self._lines = tuple(stepper.row_of(line) for line in lines)
+
+    def _warm(self, surface: NDArray[np.float64]) -> None:
+        """Compute the temperature of all cells; as `Probe._warm`."""
+        stepper = self.stepper
+        kernels.read_temperatures(stepper.state, *self._lines, surface.ravel(), *stepper.shape, self.warmth)
+
+    def _shell(self, surface: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the mean of the outer 2 cm; as `Probe._shell`."""
+        _, n_rings, n_members = self.stepper.shape
         shell = np.empty(n_members)
         kernels.read_shell(
-            temperature.ravel(),
-            offset.ravel(),
+            self.warmth,
+            self.stepper.move,
             surface.ravel(),
-            self._middle,
-            self._inside,
-            self._point_weights[:, :, 0],
-            self.grid.n_rings,
+            self.rows.start,
+            self.points,
+            self.weights,
+            self.n_reached,
+            n_rings,
             n_members,
             shell,
         )
         return shell
 
-    def shares(
-        self, temperature: NDArray[np.float64], surface: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the coldest share and the frozen share; as `Probe.shares`."""
-        n_layers, n_rings, n_members = temperature.shape
-        guess = np.full(n_members, np.nan) if self._guess is None else self._guess.copy()
-        frozen, spans = np.empty(n_members), np.empty(temperature.size)
+    def _shares(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the coldest share and the frozen share; as `Probe._shares`."""
+        guess = 2.0 * self.guess - self.guess_before
+        frozen = np.empty(guess.size)
         kernels.read_shares(
-            np.ascontiguousarray(temperature).ravel(),
-            np.ascontiguousarray(surface).ravel(),
-            self._parts.ravel(),
-            self.cold_limit,
+            self.warmth,
+            self.parts,
+            self.limit,
             self.share,
             guess,
-            CLOSE,
-            MOST_ROUNDS,
-            LEAST_SLOPE,
-            LEAST_SPAN,
-            n_layers,
-            n_rings,
-            n_members,
-            spans,
+            *self.stepper.shape,
+            self._spans,
             frozen,
         )
-        self._guess = guess
+        self.guess, self.guess_before = guess, self.guess
         return guess, frozen
