@@ -10,11 +10,11 @@ import numpy as np
 
 from .grid import Container, grid_of
 from .medium import Medium, constants_of
-from .root_zone import Probe, RootState, RootZone
+from .root_zone import Probe, Readings, RootState, RootZone, run
 from .scheme import HOUR, LONGEST_STEP, Stepper
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -155,14 +155,15 @@ def solve_root_zone(
     temperatures, conductances = (
         np.array([getattr(film, name).T for film in _films(surroundings)]) for name in ("temperature", "conductance")
     )
-    stepper_type, probe_type = _solver(is_fast=is_fast)
-    stepper = stepper_type(grid, constants, state.enthalpy, temperatures, conductances, step)
-    probe = probe_type(stepper, cold_limit, share)
-    shell, core, coldest, frozen = (np.empty((n_times, n_members)) for _ in range(4))
-    for hour in range(n_times):
-        stepper.advance(hour)
-        shell[hour], core[hour], coldest[hour], frozen[hour] = probe.read()
-    return RootZone(shell.T, core.T, coldest.T, frozen.T, RootState(stepper.enthalpy))
+    stepper = Stepper(grid, constants, state.enthalpy, temperatures, conductances, step)
+    readings = _runner(is_fast=is_fast)(stepper, Probe(stepper, cold_limit, share))
+    return RootZone(
+        readings.shell.T,
+        readings.core.T,
+        readings.coldest_share.T,
+        readings.frozen_share.T,
+        RootState(stepper.enthalpy),
+    )
 
 
 def solver_in_use() -> str:
@@ -170,13 +171,13 @@ def solver_in_use() -> str:
     return "numpy" if find_spec("numba") is None else "numba"
 
 
-def _solver(*, is_fast: bool | None) -> tuple[type[Stepper], type[Probe]]:
+def _runner(*, is_fast: bool | None) -> Callable[[Stepper, Probe], Readings]:
     """Return the arithmetic that is used; the compiled one is imported when it is first wanted."""
     if is_fast or (is_fast is None and solver_in_use() == "numba"):
-        from .fast import FastProbe, FastStepper  # noqa: PLC0415 - numba takes a second to import, and is an extra
+        from .fast import run_fast  # noqa: PLC0415 - numba takes a second to import, and is an extra
 
-        return FastStepper, FastProbe
-    return Stepper, Probe
+        return run_fast
+    return run
 
 
 def _films(surroundings: Surroundings) -> tuple[Film, Film, Film]:

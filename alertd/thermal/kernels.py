@@ -34,13 +34,22 @@ def move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_laye
         inside, outside = value[first : first + width], value[first + n_members : first + n_members + width]
         inward = value[first - n_members : first - n_members + width]
         move = moves[base : base + width]
-        for member in range(n_members):  # at the axis there is no neighbour inward
-            inward_most = inside[member] - outside[member]
-            move[member] = place_of(inside[member], inward_most)
-        for place in range(n_members, width):
-            move[place] = place_of(inside[place], inward[place] - outside[place])
+        for place in range(width):
+            fraction = inside[place] if inside[place] > 0.0 else 0.0
+            moved = (fraction if fraction < 1.0 else 1.0) - 0.5
+            near = 0.5 / START - abs(moved) * (1.0 / START)
+            move[place] = moved * (near if near < 1.0 else 1.0)
+        for place in range(n_members):  # at the axis there is no neighbour inward
+            side = inside[place] - outside[place]
+            side = side if side > -CERTAIN else -CERTAIN
+            move[place] *= side if side < CERTAIN else CERTAIN
+        later, inner, outer = move[n_members:], inward[n_members:], outside[n_members:]
+        for place in range(width - n_members):
+            side = inner[place] - outer[place]
+            side = side if side > -CERTAIN else -CERTAIN
+            later[place] *= side if side < CERTAIN else CERTAIN
         still = width - n_members
-        faces, faces_still, later = radial[base : base + still], radial_of_move[base : base + still], move[n_members:]
+        faces, faces_still = radial[base : base + still], radial_of_move[base : base + still]
         for place in range(still):
             distance = later[place] - move[place] + CERTAIN
             faces[place] = faces_still[place] / (distance if distance > NEAREST * CERTAIN else NEAREST * CERTAIN)
@@ -51,21 +60,9 @@ def move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_laye
 
 
 @compiled
-def place_of(fraction, side):
-    """Return by how much a node is moved outwards."""
-    fraction = fraction if fraction > 0.0 else 0.0
-    fraction = fraction if fraction < 1.0 else 1.0
-    move = fraction - 0.5
-    near = 0.5 / START - abs(move) * (1.0 / START)
-    move *= near if near < 1.0 else 1.0
-    side = side if side > -CERTAIN else -CERTAIN
-    return move * (side if side < CERTAIN else CERTAIN)
-
-
-@compiled
 def meet_films(
     value, radial, axial, depths, acting, conducting, above_frozen, above_melting, conductivities,
-    branches, outers, resistings, n_layers, n_rings, n_members,
+    outers, resistings, n_layers, n_rings, n_members,
 ):  # fmt: skip
     """Find the flux variable and the conductance by which films act on the cells at the surfaces."""
     stride, last = (n_rings + 1) * n_members, (n_rings - 1) * n_members
@@ -82,14 +79,14 @@ def meet_films(
         for member in range(n_members):
             place = row * n_members + member
             inward, here = conducting[place] * depths[place], value[cell + member]
-            branch, outer = conductivities[1, member], 0.0
+            branch, outer = conductivities[1][member], 0.0
             if here + inward * above_frozen[place] < 0.0:
-                branch = conductivities[0, member]
+                branch = conductivities[0][member]
             outer = above_frozen[place] * branch
             if here + inward * above_melting[place] > 1.0:
-                branch = conductivities[2, member]
+                branch = conductivities[2][member]
                 outer = above_melting[place] * branch + 1.0
-            branches[place], outers[place], resistings[place] = branch, outer, inward + branch
+            outers[place], resistings[place] = outer, inward + branch
             value[target + member] = outer
             faces[face + member] = acting[place] / (inward + branch)
 
@@ -153,43 +150,15 @@ def evaluate(value, state, freezing, unfrozen, lowered, n_layers, n_rings, n_mem
 
 
 @compiled
-def lowest_of(state, n_layers, n_rings, n_members):
+def lowest_of(state, lowest, n_layers, n_rings, n_members):
     """Return the least enthalpy of all cells."""
-    stride, lowest = (n_rings + 1) * n_members, np.inf
-    for place in range(n_layers * stride):
-        lowest = state[place] if state[place] < lowest else lowest
-    return lowest
-
-
-@compiled
-def make_hour(
-    value, state, change, radial_of_move, radial, axial, weight, freezing, unfrozen, lowered, depths, moves,
-    ring_widths, acting, conducting, above_frozen, above_melting, conductivities, branches, outers, resistings,
-    nearly_frozen, stages_frozen, stages_unfrozen, n_steps, n_layers, n_rings, n_members, is_mild, is_still,
-):  # fmt: skip
-    """Go on by an hour; leave the films as they act at its end."""
-    for number in range(n_steps + 1):
-        if not is_mild or number == 0:
-            meet_films(
-                value, radial, axial, depths, acting, conducting, above_frozen, above_melting, conductivities,
-                branches, outers, resistings, n_layers, n_rings, n_members,
-            )  # fmt: skip
-        if number == 0 and is_still and not is_mild:
-            move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_layers, n_rings, n_members)
-            meet_films(
-                value, radial, axial, depths, acting, conducting, above_frozen, above_melting, conductivities,
-                branches, outers, resistings, n_layers, n_rings, n_members,
-            )  # fmt: skip
-        if number < n_steps:
-            n_stages = stages_unfrozen
-            if not is_mild and lowest_of(state, n_layers, n_rings, n_members) < nearly_frozen:
-                n_stages = stages_frozen
-            make_step(
-                value, state, change, radial, axial, weight, freezing, unfrozen, lowered, n_stages,
-                n_layers, n_rings, n_members,
-            )  # fmt: skip
-            if not is_mild:
-                move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_layers, n_rings, n_members)
+    stride = (n_rings + 1) * n_members
+    lowest[:] = state[:stride]
+    for layer in range(1, n_layers):
+        states = state[layer * stride : (layer + 1) * stride]
+        for place in range(stride):
+            lowest[place] = states[place] if states[place] < lowest[place] else lowest[place]
+    return lowest.min()
 
 
 @compiled
@@ -303,36 +272,168 @@ def find_share(warmth, parts, share, guess, low, high, n_layers, n_rings, n_memb
     """Go from a guess to where the share below it is met, by Newton's rule in a bracket."""
     stride = (n_rings + 1) * n_members
     excess, slope, before = np.empty(n_members), np.empty(n_members), np.full(n_members, np.inf)
-    is_found = np.zeros(n_members, dtype=np.bool_)
+    is_open = np.ones(n_members, dtype=np.bool_)
+    n_open = n_members
     for _ in range(MOST_ROUNDS):
-        excess[:] = -share
-        slope[:] = 0.0
-        for layer in range(n_layers):
-            for ring in range(n_rings):
-                base, part = layer * stride + ring * n_members, parts[layer * (n_rings + 1) + ring]
-                here, inverse = warmth[base + stride : base + stride + n_members], spans[base : base + n_members]
-                for member in range(n_members):
-                    passed = (guess[member] - here[member]) * inverse[member] + 0.5
-                    clipped = passed if passed > 0.0 else 0.0
-                    clipped = clipped if clipped < 1.0 else 1.0
-                    excess[member] += clipped * part
-                    slope[member] += inverse[member] * part if clipped == passed else 0.0
-        is_met = True
+        if 2 * n_open < n_members:  # those that are left, one by one
+            for member in range(n_members):
+                if is_open[member]:
+                    excess[member], slope[member] = share_of(
+                        warmth, parts, spans, guess[member], member, n_layers, n_rings, n_members
+                    )
+                    excess[member] -= share
+        else:
+            excess[:] = -share
+            slope[:] = 0.0
+            for layer in range(n_layers):
+                for ring in range(n_rings):
+                    base, part = layer * stride + ring * n_members, parts[layer * (n_rings + 1) + ring]
+                    here, inverse = warmth[base + stride : base + stride + n_members], spans[base : base + n_members]
+                    for member in range(n_members):
+                        passed = (guess[member] - here[member]) * inverse[member] + 0.5
+                        clipped = passed if passed > 0.0 else 0.0
+                        clipped = clipped if clipped < 1.0 else 1.0
+                        excess[member] += clipped * part
+                        slope[member] += inverse[member] * part if clipped == passed else 0.0
+        n_open = 0
         for member in range(n_members):
-            if is_found[member]:
-                continue
-            here_now, error = guess[member], abs(excess[member])
-            if excess[member] > 0.0:
-                high[member] = here_now
-            else:
-                low[member] = here_now
-            step = here_now - excess[member] / max(slope[member], LEAST_SLOPE)
-            is_found[member] = error < CLOSE
-            if low[member] < step < high[member] and error < 0.5 * before[member]:
-                guess[member] = step
-            elif not is_found[member]:
-                guess[member] = (low[member] + high[member]) / 2.0
-            before[member] = error
-            is_met = is_met and is_found[member]
-        if is_met:
+            if is_open[member]:
+                here_now, error = guess[member], abs(excess[member])
+                if excess[member] > 0.0:
+                    high[member] = here_now
+                else:
+                    low[member] = here_now
+                step = here_now - excess[member] / max(slope[member], LEAST_SLOPE)
+                is_open[member] = error >= CLOSE
+                if low[member] < step < high[member] and error < 0.5 * before[member]:
+                    guess[member] = step
+                elif is_open[member]:
+                    guess[member] = (low[member] + high[member]) / 2.0
+                before[member] = error
+                n_open += is_open[member]
+        if n_open == 0:
             break
+
+
+@compiled
+def share_of(warmth, parts, spans, guess, member, n_layers, n_rings, n_members):
+    """Return the share of one member's volume below a guess, and by how much it rises [1/K]."""
+    stride, below, slope = (n_rings + 1) * n_members, 0.0, 0.0
+    for layer in range(n_layers):
+        for ring in range(n_rings):
+            place, part = layer * stride + ring * n_members + member, parts[layer * (n_rings + 1) + ring]
+            passed = (guess - warmth[place + stride]) * spans[place] + 0.5
+            below += part if passed >= 1.0 else (passed * part if passed > 0.0 else 0.0)
+            slope += spans[place] * part if 0.0 < passed < 1.0 else 0.0
+    return below, slope
+
+
+@compiled
+def take_films(temperatures, conductances, hour, areas, medium, above_frozen, above_melting, conducting, acting, sizes):
+    """Spread the films of an hour over the surfaces; return whether none of them freezes anything."""
+    n_layers, n_rings, n_members = sizes
+    frozen_below, freezing_point, melting_flux = medium[0], medium[1], medium[2]
+    row, is_warm = 0, True
+    for film in range(3):
+        degrees, conductance = temperatures[film, hour], conductances[film, hour]
+        for member in range(n_members):
+            is_warm = is_warm and degrees[member] >= freezing_point[member]
+        for _ in range(n_layers if film == 0 else n_rings):
+            base = row * n_members
+            for member in range(n_members):
+                by_melting = 1.0 / melting_flux[member]
+                above_frozen[base + member] = (degrees[member] - frozen_below[member]) * by_melting
+                above_melting[base + member] = (degrees[member] - freezing_point[member]) * by_melting
+                conducting[base + member] = conductance[member]
+                acting[base + member] = areas[row] * conductance[member]
+            row += 1
+    return is_warm
+
+
+@compiled
+def make_hour(cells, lines, surfaces, conductivities, nearly_frozen, lowest, stages, n_steps, sizes, is_mild, is_still):
+    """Go on by an hour; leave the films as they act at its end."""
+    value, state, change, radial_of_move, radial, axial, weight, moves = cells
+    depths, ring_widths, acting, conducting, above_frozen, above_melting, outers, resistings = surfaces
+    n_layers, n_rings, n_members = sizes
+    for number in range(n_steps + 1):
+        if not is_mild or number == 0:
+            meet_films(
+                value, radial, axial, depths, acting, conducting, above_frozen, above_melting, conductivities,
+                outers, resistings, n_layers, n_rings, n_members,
+            )  # fmt: skip
+        if number == 0 and is_still and not is_mild:
+            move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_layers, n_rings, n_members)
+            meet_films(
+                value, radial, axial, depths, acting, conducting, above_frozen, above_melting, conductivities,
+                outers, resistings, n_layers, n_rings, n_members,
+            )  # fmt: skip
+        if number < n_steps:
+            n_stages = stages[1]
+            if not is_mild and lowest_of(state, lowest, n_layers, n_rings, n_members) < nearly_frozen:
+                n_stages = stages[0]
+            make_step(
+                value, state, change, radial, axial, weight, *lines, n_stages, n_layers, n_rings, n_members
+            )  # fmt: skip
+            if not is_mild:
+                move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_layers, n_rings, n_members)
+
+
+@compiled
+def is_all_melted(state, melted, n_layers, n_rings, n_members):
+    """Return whether no cell has any ice."""
+    for layer in range(n_layers):
+        for ring in range(n_rings):
+            base = (layer * (n_rings + 1) + ring) * n_members
+            for member in range(n_members):
+                if state[base + member] < melted[member]:
+                    return False
+    return True
+
+
+@compiled
+def solve_hours(
+    films, areas, still, cells, lines, surfaces, conductivities, medium, nearly_frozen, stages, n_steps, sizes,
+    reading_lines, warmth, spans, shell_points, core_place, parts, limit, share, shell, core, coldest, frozen,
+):  # fmt: skip
+    """Go through all hours; fill in what is to be known at the end of each, above where the last water has frozen."""
+    temperatures, conductances = films
+    radial_still, middles = still
+    n_layers, n_rings, n_members = sizes
+    value, state, radial, moves = cells[0], cells[1], cells[4], cells[7]
+    depths, _, acting, conducting, above_frozen, above_melting, outers, resistings = surfaces
+    first_row, points, weights, n_reached = shell_points
+    upper, core_weight = core_place
+    stride = (n_rings + 1) * n_members
+    lowest, surface = np.empty(stride), np.empty(n_layers * n_members)
+    guess, guess_before = np.full(n_members, np.nan), np.full(n_members, np.nan)
+    is_still = True
+    evaluate(value, state, *lines, n_layers, n_rings, n_members)
+    for hour in range(temperatures.shape[1]):
+        is_warm = take_films(
+            temperatures, conductances, hour, areas, medium, above_frozen, above_melting, conducting, acting, sizes
+        )
+        is_mild = is_warm and is_all_melted(state, medium[3], n_layers, n_rings, n_members)
+        if is_mild and not is_still:
+            radial[:] = radial_still
+            depths[:] = middles
+            moves[:] = 0.0
+            is_still = True
+        stages_now = (stages[0, hour], stages[1, hour])
+        make_hour(
+            cells, lines, surfaces, conductivities, nearly_frozen, lowest, stages_now, n_steps, sizes,
+            is_mild, is_still,
+        )
+        is_still = is_mild
+        read_surface(value, outers, resistings, above_frozen, medium[2], n_layers, n_rings, n_members, surface)
+        read_temperatures(state, *reading_lines, surface, n_layers, n_rings, n_members, warmth)
+        read_shell(warmth, moves, surface, first_row, points, weights, n_reached, n_rings, n_members, shell[hour])
+        for member in range(n_members):
+            below, above = warmth[upper * stride + member], warmth[(upper + 1) * stride + member]
+            core[hour, member] = below + core_weight * (above - below)
+            coldest[hour, member] = 2.0 * guess[member] - guess_before[member]
+        read_shares(
+            warmth, parts, limit, share, coldest[hour], n_layers, n_rings, n_members, spans, frozen[hour]
+        )  # fmt: skip
+        guess_before[:] = guess
+        guess[:] = coldest[hour]

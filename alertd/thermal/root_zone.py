@@ -81,6 +81,40 @@ class RootZone:
     end: RootState
 
 
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What is to be known of a root ball at the end of each hour, as `RootZone`; shape (n_times, n_members) each."""
+
+    shell: NDArray[np.float64]
+    core: NDArray[np.float64]
+    coldest_share: NDArray[np.float64]
+    frozen_share: NDArray[np.float64]
+
+
+def run(stepper: Stepper, probe: Probe) -> Readings:
+    """Go through all hours.
+
+    Parameters
+    ----------
+    stepper : Stepper
+        The root ball at the start; at the end afterwards.
+    probe : Probe
+        What is to be known of it.
+
+    Returns
+    -------
+    Readings
+        At the end of each hour.
+    """
+    readings = Readings(*(np.empty((stepper.n_times, stepper.shape[2])) for _ in range(4)))
+    for hour in range(stepper.n_times):
+        stepper.advance(hour)
+        shell, core, coldest_share, frozen_share = probe.read()
+        readings.shell[hour], readings.core[hour] = shell, core
+        readings.coldest_share[hour], readings.frozen_share[hour] = coldest_share, frozen_share
+    return readings
+
+
 class Probe:
     """Reads off a root ball what is to be known of it.
 
@@ -124,11 +158,11 @@ class Probe:
         self._inward = self.warmth[stride - n_members : stride - n_members + size]
         self._above, self._below = self.warmth[2 * stride :], self.warmth[: -2 * stride]
         self._layers = self.warmth.reshape(n_layers + 2, n_rings + 1, n_members)
-        self._spans, self._spare = np.zeros(size), np.zeros(size)
-        spans = self._spans.reshape(n_layers, n_rings + 1, n_members)
+        self.spans, self._spare = np.zeros(size), np.zeros(size)
+        spans = self.spans.reshape(n_layers, n_rings + 1, n_members)
         self._at_axis, self._cell_spans = spans[:, 0], spans[:, :-1]
         by_cell = (n_layers * (n_rings + 1), n_members)
-        self._inside_by_cell, self._spans_by_cell = self._inside.reshape(by_cell), self._spans.reshape(by_cell)
+        self._inside_by_cell, self._spans_by_cell = self._inside.reshape(by_cell), self.spans.reshape(by_cell)
         # Bounds as arrays: numpy takes the larger of two arrays twice as fast as that of an array and a number.
         self._zero, self._one, self._least = np.zeros(size), np.ones(size), np.full(size, 2.0 * LEAST_SPAN)
         parts = np.zeros((n_layers, n_rings + 1))
@@ -156,9 +190,9 @@ class Probe:
         """Find the two layers beside half the height."""
         grid = self.stepper.grid
         middle, centres = grid.heights[-1] / 2.0, (grid.heights[1:] + grid.heights[:-1]) / 2.0
-        self._upper = int(np.clip(np.searchsorted(centres, middle), 1, grid.n_layers - 1))
-        below, above = centres[self._upper - 1], centres[self._upper]
-        self._core_weight = float((middle - below) / (above - below))
+        self.upper = int(np.clip(np.searchsorted(centres, middle), 1, grid.n_layers - 1))
+        below, above = centres[self.upper - 1], centres[self.upper]
+        self.core_weight = float((middle - below) / (above - below))
 
     def read(self) -> tuple[NDArray[np.float64], ...]:
         """Return what is to be known at the end of an hour.
@@ -194,8 +228,8 @@ class Probe:
 
     def _core(self) -> NDArray[np.float64]:
         """Return the temperature on the axis at half the height [K], shape (n_members,)."""
-        below, above = self._layers[self._upper, 0], self._layers[self._upper + 1, 0]
-        return np.asarray(below + self._core_weight * (above - below))
+        below, above = self._layers[self.upper, 0], self._layers[self.upper + 1, 0]
+        return np.asarray(below + self.core_weight * (above - below))
 
     def _shell(self, surface: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the mean of the outer 2 cm in the middle third of the height [K], shape (n_members,).
@@ -224,7 +258,7 @@ class Probe:
 
     def _spread(self) -> None:
         """Compute over how much temperature each cell is spread, by the gradients across it; the inverse [1/K]."""
-        spans, spare = self._spans, self._spare
+        spans, spare = self.spans, self._spare
         np.subtract(self._outside, self._inward, out=spans)
         np.subtract(self._layers[1:-1, 1], self._layers[1:-1, 0], out=self._at_axis)
         np.absolute(spans, out=spans)

@@ -90,8 +90,8 @@ class Stepper:
         self.grid, self.constants = grid, constants
         self.shape = n_layers, n_rings, n_members = enthalpy.shape
         self.stride = (n_rings + 1) * n_members
-        self.n_steps = round(HOUR / step)
-        self._temperatures, self._conductances = temperatures, conductances
+        self.n_steps, self.n_times = round(HOUR / step), temperatures.shape[1]
+        self.temperatures, self.conductances = temperatures, conductances
         self._lay_out(enthalpy)
         self._measure(step)
         self._allow(step)
@@ -108,14 +108,14 @@ class Stepper:
         melting_flux = constants.melting_flux
         self._diffusivities = frozen, unfrozen
         self._by_enthalpy = frozen / melting_flux
-        self._melted = self._by_enthalpy * constants.melting
-        self.freezing = self._factor(1.0 / self._melted)
+        self.melted = self._by_enthalpy * constants.melting
+        self.freezing = self._factor(1.0 / self.melted)
         self.unfrozen = self._factor(unfrozen / frozen)
         self.lowered = self._factor(unfrozen * constants.melting / melting_flux - 1.0)
         # Enthalpy: a place beyond the wall, which has no weight, is held where it alarms nobody.
         self.state = np.empty(size)
         places = self.state.reshape(n_layers, n_rings + 1, n_members)
-        places[:] = self._melted
+        places[:] = self.melted
         self._cells = places[:, :-1]
         self._cells[:] = enthalpy * self._by_enthalpy
         # Flux variable, its neighbours, and what is beyond the surfaces.
@@ -149,7 +149,7 @@ class Stepper:
             return places.ravel()
 
         self.radial_still = spread(grid.radial)
-        self.radial, self._radial_of_move = self.radial_still.copy(), self.radial_still * CERTAIN
+        self.radial, self.radial_of_move = self.radial_still.copy(), self.radial_still * CERTAIN
         self._walls = self.radial.reshape(n_layers, n_rings + 1, n_members)[:, -2]
         axial = np.zeros((n_layers + 1, n_rings))
         axial[1:-1] = grid.axial
@@ -171,12 +171,12 @@ class Stepper:
         self.areas = np.concatenate([grid.wall, grid.top, grid.bottom])[:, None]
         layers = np.diff(grid.heights)
         ends = [np.full(n_rings, layers[-1]), np.full(n_rings, layers[0])]
-        self._middles = np.concatenate([grid.ring_widths, *ends])[:, None] / 2.0
+        self.middles = np.concatenate([grid.ring_widths, *ends])[:, None] / 2.0
         room = (self.n_surfaces, n_members)
-        self.depths = np.repeat(self._middles, n_members, axis=1)
+        self.depths = np.repeat(self.middles, n_members, axis=1)
         self._inner, self.outer, self.branch, self.resisting = (np.zeros(room) for _ in range(4))
-        self._reach, self._conducting, self._above_frozen, self._above_melting = (np.empty(room) for _ in range(4))
-        self._acting, self._outer_unfrozen = np.empty(room), np.empty(room)
+        self._reach, self.conducting, self.above_frozen, self.above_melting = (np.empty(room) for _ in range(4))
+        self.acting, self._outer_unfrozen = np.empty(room), np.empty(room)
         self._is_frozen, self._is_unfrozen = np.empty(room, dtype=bool), np.empty(room, dtype=bool)
 
     def _allow(self, step: float) -> None:
@@ -187,10 +187,10 @@ class Stepper:
         inner[:, 1:] += grid.radial
         inner[:-1] += grid.axial
         inner[1:] += grid.axial
-        most = self._conductances.max(axis=2)
+        most = self.conductances.max(axis=2)
         conducting = np.maximum(constants.conductivity_frozen, constants.conductivity_unfrozen).max()
         wall, top, bottom = (
-            self.areas[part, 0] * most[number][:, None] / (most[number][:, None] * self._middles[part, 0] + conducting)
+            self.areas[part, 0] * most[number][:, None] / (most[number][:, None] * self.middles[part, 0] + conducting)
             for number, part in enumerate((self._wall, self._top, self._bottom))
         )
         conductances = np.repeat(inner[None], most.shape[1], axis=0)
@@ -199,9 +199,9 @@ class Stepper:
         conductances[:, 0] += bottom
         quickest = (conductances / grid.volumes).max(axis=(1, 2))
         frozen, unfrozen = (float(np.max(diffusivity)) for diffusivity in self._diffusivities)
-        self._stages_frozen = self._stages(step * quickest * max(frozen, unfrozen))
-        self._stages_unfrozen = self._stages(step * quickest * unfrozen)
-        self._nearly_frozen = _NEARLY_FROZEN * float(np.max(self._melted))
+        self.stages_frozen = self._stages(step * quickest * max(frozen, unfrozen))
+        self.stages_unfrozen = self._stages(step * quickest * unfrozen)
+        self.nearly_frozen = _NEARLY_FROZEN * float(np.max(self.melted))
 
     @staticmethod
     def _stages(lengths: NDArray[np.float64]) -> list[int]:
@@ -243,23 +243,23 @@ class Stepper:
         """Take the films of an hour."""
         constants, reach = self.constants, self._reach
         for number, part in enumerate((self._wall, self._top, self._bottom)):
-            reach[part] = self._temperatures[number, hour]
-            self._conducting[part] = self._conductances[number, hour]
-        is_warm = bool((self._temperatures[:, hour] >= constants.freezing_point).all())
-        self.is_mild = is_warm and bool((self._cells >= self._melted).all())
-        np.subtract(reach, constants.frozen_below, out=self._above_frozen)
-        np.subtract(reach, constants.freezing_point, out=self._above_melting)
+            reach[part] = self.temperatures[number, hour]
+            self.conducting[part] = self.conductances[number, hour]
+        is_warm = bool((self.temperatures[:, hour] >= constants.freezing_point).all())
+        self.is_mild = is_warm and bool((self._cells >= self.melted).all())
+        np.subtract(reach, constants.frozen_below, out=self.above_frozen)
+        np.subtract(reach, constants.freezing_point, out=self.above_melting)
         by_melting = 1.0 / constants.melting_flux
-        np.multiply(self._above_frozen, by_melting, out=self._above_frozen)
-        np.multiply(self._above_melting, by_melting, out=self._above_melting)
-        np.multiply(self._above_melting, constants.conductivity_unfrozen, out=self._outer_unfrozen)
+        np.multiply(self.above_frozen, by_melting, out=self.above_frozen)
+        np.multiply(self.above_melting, by_melting, out=self.above_melting)
+        np.multiply(self.above_melting, constants.conductivity_unfrozen, out=self._outer_unfrozen)
         np.add(self._outer_unfrozen, 1.0, out=self._outer_unfrozen)
-        np.multiply(self.areas, self._conducting, out=self._acting)
+        np.multiply(self.areas, self.conducting, out=self.acting)
 
     def _stages_of(self, hour: int) -> int:
         """Return how many stages the next step is made of."""
-        is_frozen = not self.is_mild and self.state.min() < self._nearly_frozen
-        return (self._stages_frozen if is_frozen else self._stages_unfrozen)[hour]
+        is_frozen = not self.is_mild and self.state.min() < self.nearly_frozen
+        return (self.stages_frozen if is_frozen else self.stages_unfrozen)[hour]
 
     @property
     def enthalpy(self) -> NDArray[np.float64]:
@@ -276,7 +276,7 @@ class Stepper:
         """
         constants, wall = self.constants, self._wall
         flow = (self.outer[wall] - self._at_wall) / self.resisting[wall]
-        return np.asarray((self._above_frozen[wall] - flow) * constants.melting_flux)
+        return np.asarray((self.above_frozen[wall] - flow) * constants.melting_flux)
 
     def _evaluate(self) -> None:
         """Compute the flux variable of all cells from their enthalpy."""
@@ -296,7 +296,7 @@ class Stepper:
         """Put all nodes into the middle of their cells."""
         if not self._is_still:
             self.radial[:] = self.radial_still
-            self.depths[:] = self._middles
+            self.depths[:] = self.middles
             self._moves[:] = 0.0
             self._is_still = True
 
@@ -321,7 +321,7 @@ class Stepper:
         np.subtract(self._move_outside, move, out=spare)
         np.add(spare, CERTAIN, out=spare)
         np.maximum(spare, self._nearest, out=spare)
-        np.divide(self._radial_of_move, spare, out=self.radial)
+        np.divide(self.radial_of_move, spare, out=self.radial)
         depths = self.depths[self._wall]
         np.multiply(self._move_at_wall, -1.0 / CERTAIN, out=depths)
         np.add(depths, 0.5, out=depths)
@@ -334,17 +334,17 @@ class Stepper:
         constants, inner, reach, branch = self.constants, self._inner, self._reach, self.branch
         resisting, is_frozen, is_unfrozen = self.resisting, self._is_frozen, self._is_unfrozen
         inner[self._wall], inner[self._top], inner[self._bottom] = self._at_wall, self._at_top, self._at_bottom
-        np.multiply(self._conducting, self.depths, out=resisting)
-        np.multiply(resisting, self._above_frozen, out=reach)
+        np.multiply(self.conducting, self.depths, out=resisting)
+        np.multiply(resisting, self.above_frozen, out=reach)
         np.add(reach, inner, out=reach)
         np.less(reach, 0.0, out=is_frozen)
-        np.multiply(resisting, self._above_melting, out=reach)
+        np.multiply(resisting, self.above_melting, out=reach)
         np.add(reach, inner, out=reach)
         np.greater(reach, 1.0, out=is_unfrozen)
         branch[:] = constants.conductivity_freezing
         np.copyto(branch, constants.conductivity_frozen, where=is_frozen)
         np.copyto(branch, constants.conductivity_unfrozen, where=is_unfrozen)
-        np.multiply(self._above_frozen, branch, out=self.outer)
+        np.multiply(self.above_frozen, branch, out=self.outer)
         np.copyto(self.outer, self._outer_unfrozen, where=is_unfrozen)
         self._act()
 
@@ -352,14 +352,14 @@ class Stepper:
         """Do the same where nothing is frozen or can be: for the whole hour at once."""
         self.branch[:] = self.constants.conductivity_unfrozen
         self.outer[:] = self._outer_unfrozen
-        np.multiply(self._conducting, self.depths, out=self.resisting)
+        np.multiply(self.conducting, self.depths, out=self.resisting)
         self._act()
 
     def _act(self) -> None:
         """Put what the films do beside the cells at the surfaces."""
         resisting, reach, outer = self.resisting, self._reach, self.outer
         np.add(resisting, self.branch, out=resisting)
-        np.divide(self._acting, resisting, out=reach)
+        np.divide(self.acting, resisting, out=reach)
         self._beyond_wall[:], self._walls[:] = outer[self._wall], reach[self._wall]
         self._beyond_top[:], self._tops[:] = outer[self._top], reach[self._top]
         self._beyond_bottom[:], self._bottoms[:] = outer[self._bottom], reach[self._bottom]
