@@ -54,7 +54,7 @@ class Forcing:
     sun : SolarLoad
         [W/m2] On a flat top and on the mean of a standing wall, without shade.
     is_known : numpy.ndarray
-        Whether the air temperature was told and not taken from other realizations.
+        Whether the air temperature was told and not taken from other realizations; what lies before counts as told.
     missing : tuple of str
         CF names of what no source tells of the hours ahead.
     n_guessed : int
@@ -143,7 +143,7 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
         cloud=cloud,
         snow=snow,
         sun=solar_load(times, latitude, longitude, cloud),
-        is_known=~np.isnan(raw),
+        is_known=~np.isnan(raw) | (times < times[n_before]),
         missing=tuple(name for name in _NEEDED if name not in told),
         n_guessed=int(n_before - np.count_nonzero(seen)),
     )

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -48,3 +49,9 @@ def test_a_fifth_of_the_root_ball_may_be_lost_unless_told_otherwise():
 def test_a_share_of_the_root_ball_is_a_part_of_it(share):
     with pytest.raises(ValueError, match="share of the root ball that may be lost must be between 0 and 1"):
         make_rules(root_share=share)
+
+
+def test_rules_judge_by_models_only_where_one_of_them_speaks() -> None:
+    rules = make_rules()
+    assert not rules.judge_by_models
+    assert replace(rules, store_room=RuleSettings()).judge_by_models
