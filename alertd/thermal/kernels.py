@@ -10,18 +10,23 @@ from __future__ import annotations
 
 import numpy as np
 
-from .fast_settings import (
-    CERTAIN,
+from .fast_settings import compiled
+from .root_zone import (
     CLOSE,
+    FARTHER,
+    FARTHEST,
+    FIRST_REACH,
     LEAST_GAP,
+    LEAST_MOVE,
     LEAST_SLOPE,
     LEAST_SPAN,
     MOST_ROUNDS,
-    NEAREST,
-    NEAREST_WALL,
-    START,
-    compiled,
+    NEARER,
 )
+from .scheme import CERTAIN, NEAREST, NEAREST_WALL, SCALE, START
+
+#: So many members at a time are searched for their coldest share: those that one vector instruction takes.
+TOGETHER = 8
 
 
 @compiled
@@ -35,10 +40,10 @@ def move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_laye
         inward = value[first - n_members : first - n_members + width]
         move = moves[base : base + width]
         for place in range(width):
-            fraction = inside[place] if inside[place] > 0.0 else 0.0
-            moved = (fraction if fraction < 1.0 else 1.0) - 0.5
-            near = 0.5 / START - abs(moved) * (1.0 / START)
-            move[place] = moved * (near if near < 1.0 else 1.0)
+            from_half = inside[place] - 0.5
+            from_end = 0.5 - abs(from_half)
+            from_end = from_end if from_end < START else START
+            move[place] = from_half * (from_end if from_end > 0.0 else 0.0)
         for place in range(n_members):  # at the axis there is no neighbour inward
             side = inside[place] - outside[place]
             side = side if side > -CERTAIN else -CERTAIN
@@ -51,11 +56,11 @@ def move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_laye
         still = width - n_members
         faces, faces_still = radial[base : base + still], radial_of_move[base : base + still]
         for place in range(still):
-            distance = later[place] - move[place] + CERTAIN
-            faces[place] = faces_still[place] / (distance if distance > NEAREST * CERTAIN else NEAREST * CERTAIN)
+            distance = later[place] - move[place] + SCALE
+            faces[place] = faces_still[place] / (distance if distance > NEAREST * SCALE else NEAREST * SCALE)
         last, gaps = move[still:], depths[layer * n_members : (layer + 1) * n_members]
         for member in range(n_members):
-            gap = 0.5 - last[member] / CERTAIN
+            gap = 0.5 - last[member] / SCALE
             gaps[member] = (gap if gap > NEAREST_WALL else NEAREST_WALL) * ring_widths[layer]
 
 
@@ -162,8 +167,8 @@ def lowest_of(state, lowest, n_layers, n_rings, n_members):
 
 
 @compiled
-def read_temperatures(state, frozen, freezing, unfrozen, lowered, surface, n_layers, n_rings, n_members, warmth):
-    """Compute the temperature of all cells, and put beside those at surfaces what makes their gradients right."""
+def read_temperatures(state, frozen, freezing, unfrozen, lowered, n_layers, n_rings, n_members, warmth):
+    """Compute the temperature of all cells, and put beside those at the ends what they have themselves."""
     width, stride = n_rings * n_members, (n_rings + 1) * n_members
     for layer in range(n_layers):
         values = warmth[(layer + 1) * stride : (layer + 1) * stride + width]
@@ -173,9 +178,6 @@ def read_temperatures(state, frozen, freezing, unfrozen, lowered, surface, n_lay
             melted = states[place] * unfrozen[place] - lowered[place]
             lower = cold if cold < melting else melting
             values[place] = lower if lower > melted else melted
-        beyond = (layer + 1) * stride + width
-        for member in range(n_members):
-            warmth[beyond + member] = 2.0 * surface[layer * n_members + member] - values[width - n_members + member]
     warmth[:stride] = warmth[stride : 2 * stride]
     warmth[(n_layers + 1) * stride :] = warmth[n_layers * stride : (n_layers + 1) * stride]
 
@@ -214,10 +216,10 @@ def read_shell(warmth, moves, surface, first_row, points, weights, n_reached, n_
                     outer_values = warmth[(row + 1) * stride + ring + n_members : (row + 1) * stride + ring + 2 * n_members]
                     outer_moves = moves[row * stride + ring + n_members : row * stride + ring + 2 * n_members]
                 for member in range(n_members):
-                    place, outer_place = back + 0.5 - move[member] / CERTAIN, 0.0
+                    place, outer_place = back + 0.5 - move[member] / SCALE, 0.0
                     outer_value = surface[row * n_members + member]
                     if back > 0:
-                        outer_place = back - 0.5 - outer_moves[member] / CERTAIN
+                        outer_place = back - 0.5 - outer_moves[member] / SCALE
                         outer_value = outer_values[member]
                     gap, beyond = place - outer_place, depth - outer_place
                     beyond = beyond if beyond > 0.0 else 0.0
@@ -228,104 +230,96 @@ def read_shell(warmth, moves, surface, first_row, points, weights, n_reached, n_
 
 
 @compiled
-def read_shares(
-    warmth, parts, limit, share, guess, n_layers, n_rings, n_members, spans, frozen
-):  # fmt: skip
-    """Return into `guess` the coldest share, from a first guess or NaN; into `frozen` the share below the limit."""
-    stride = (n_rings + 1) * n_members
-    frozen[:] = 0.0
-    lowest, highest, widest = np.inf, -np.inf, 0.0
+def spread_cells(warmth, moves, radial, surface, spreading, sizes, middles, inverses):
+    """Compute the temperature in the middle of each cell, and the inverse of what it spans."""
+    half_by_still, move_by_still, centres = spreading
+    n_layers, n_rings, n_members = sizes
+    stride, inner = (n_rings + 1) * n_members, np.empty(n_members)
     for layer in range(n_layers):
+        inner[:] = warmth[(layer + 1) * stride : (layer + 1) * stride + n_members]
         for ring in range(n_rings):
-            base, cell = layer * stride + ring * n_members, layer * (n_rings + 1) + ring
-            first = base + stride
-            here, outer = warmth[first : first + n_members], warmth[first + n_members : first + 2 * n_members]
-            inner = here if ring == 0 else warmth[first - n_members : first]
-            above = warmth[first + stride : first + stride + n_members]
-            below, spanning = warmth[base : base + n_members], spans[base : base + n_members]
-            part = parts[cell]
+            base, centre = layer * stride + ring * n_members, centres[ring]
+            first, cell = base + stride, (layer * n_rings + ring) * n_members
+            here, beyond = warmth[first : first + n_members], warmth[first + n_members : first + 2 * n_members]
+            above, below = warmth[first + stride : first + stride + n_members], warmth[base : base + n_members]
+            halves, by_move = half_by_still[base : base + n_members], move_by_still[base : base + n_members]
+            move, faces = moves[base : base + n_members], radial[base : base + n_members]
+            walls = surface[layer * n_members : (layer + 1) * n_members]
+            middle, inverse = middles[cell : cell + n_members], inverses[cell : cell + n_members]
+            is_wall = ring == n_rings - 1
             for member in range(n_members):
-                across = abs(outer[member] - inner[member]) + abs(above[member] - below[member])
-                across = across if across > 2.0 * LEAST_SPAN else 2.0 * LEAST_SPAN
-                inverse = 2.0 / across
-                spanning[member] = inverse
-                passed = (limit[member] - here[member]) * inverse + 0.5
-                passed = passed if passed > 0.0 else 0.0
-                frozen[member] += (passed if passed < 1.0 else 1.0) * part
-                widest = across if across > widest else widest
-                lowest = here[member] if here[member] < lowest else lowest
-                highest = here[member] if here[member] > highest else highest
-    lowest, highest = lowest - widest, highest + widest
-    low, high = np.full(n_members, lowest), np.full(n_members, highest)
-    for member in range(n_members):
-        start = guess[member]
-        start = (lowest + highest) / 2.0 if np.isnan(start) else start
-        start = start if start > lowest else lowest
-        guess[member] = start if start < highest else highest
-    find_share(
-        warmth, parts, share, guess, low, high, n_layers, n_rings, n_members, spans
-    )  # fmt: skip
+                outer = (beyond[member] - here[member]) * ((halves[member] - move[member] * by_move[member]) * faces[member])
+                outer = walls[member] if is_wall else outer + here[member]
+                across = outer - inner[member]
+                span = abs(across) + abs(0.5 * (above[member] - below[member]))
+                middle[member] = inner[member] + across * centre
+                inverse[member] = 1.0 / (span if span > LEAST_SPAN else LEAST_SPAN)
+                inner[member] = outer
 
 
 @compiled
-def find_share(warmth, parts, share, guess, low, high, n_layers, n_rings, n_members, spans):
-    """Go from a guess to where the share below it is met, by Newton's rule in a bracket."""
-    stride = (n_rings + 1) * n_members
-    excess, slope, before = np.empty(n_members), np.empty(n_members), np.full(n_members, np.inf)
-    is_open = np.ones(n_members, dtype=np.bool_)
-    n_open = n_members
-    for _ in range(MOST_ROUNDS):
-        if 2 * n_open < n_members:  # those that are left, one by one
-            for member in range(n_members):
-                if is_open[member]:
-                    excess[member], slope[member] = share_of(
-                        warmth, parts, spans, guess[member], member, n_layers, n_rings, n_members
-                    )
-                    excess[member] -= share
-        else:
+def sum_frozen(middles, inverses, parts, limit, n_members, frozen):
+    """Compute the share of the volume below a limit."""
+    frozen[:] = 0.0
+    for cell in range(parts.size):
+        part, base = parts[cell], cell * n_members
+        middle, inverse = middles[base : base + n_members], inverses[base : base + n_members]
+        for member in range(n_members):
+            passed = (limit[member] - middle[member]) * inverse[member] + 0.5
+            passed = passed if passed > 0.0 else 0.0
+            frozen[member] += (passed if passed < 1.0 else 1.0) * part
+
+
+@compiled
+def find_coldest(middles, inverses, parts, share, n_members, guess):
+    """Go from a guess to the temperature below which the share of the volume lies, some members at a time."""
+    width = min(TOGETHER, n_members)
+    excess, slope, before = np.empty(width), np.empty(width), np.empty(width)
+    low, high, here = np.empty(width), np.empty(width), np.empty(width)
+    for begin in range(0, n_members, width):
+        first = min(begin, n_members - width)  # the last ones are found with some that are found already
+        here[:] = guess[first : first + width]
+        low[:] = -np.inf
+        high[:] = np.inf
+        before[:] = np.inf
+        reach = FIRST_REACH
+        for _ in range(MOST_ROUNDS):
             excess[:] = -share
             slope[:] = 0.0
-            for layer in range(n_layers):
-                for ring in range(n_rings):
-                    base, part = layer * stride + ring * n_members, parts[layer * (n_rings + 1) + ring]
-                    here, inverse = warmth[base + stride : base + stride + n_members], spans[base : base + n_members]
-                    for member in range(n_members):
-                        passed = (guess[member] - here[member]) * inverse[member] + 0.5
-                        clipped = passed if passed > 0.0 else 0.0
-                        clipped = clipped if clipped < 1.0 else 1.0
-                        excess[member] += clipped * part
-                        slope[member] += inverse[member] * part if clipped == passed else 0.0
-        n_open = 0
-        for member in range(n_members):
-            if is_open[member]:
-                here_now, error = guess[member], abs(excess[member])
+            for cell in range(parts.size):
+                part, base = parts[cell], cell * n_members + first
+                middle, inverse = middles[base : base + width], inverses[base : base + width]
+                for member in range(width):
+                    passed = (here[member] - middle[member]) * inverse[member] + 0.5
+                    clipped = passed if passed > 0.0 else 0.0
+                    clipped = clipped if clipped < 1.0 else 1.0
+                    excess[member] += clipped * part
+                    slope[member] += inverse[member] * part if clipped == passed else 0.0
+            is_met = True
+            for member in range(width):
+                error = abs(excess[member])
                 if excess[member] > 0.0:
-                    high[member] = here_now
+                    high[member] = here[member]
                 else:
-                    low[member] = here_now
-                step = here_now - excess[member] / max(slope[member], LEAST_SLOPE)
-                is_open[member] = error >= CLOSE
-                if low[member] < step < high[member] and error < 0.5 * before[member]:
-                    guess[member] = step
-                elif is_open[member]:
-                    guess[member] = (low[member] + high[member]) / 2.0
+                    low[member] = here[member]
+                step = -excess[member] / (slope[member] if slope[member] > LEAST_SLOPE else LEAST_SLOPE)
+                reached = here[member] + step
+                is_sound = low[member] < reached < high[member] and error < NEARER * before[member]
                 before[member] = error
-                n_open += is_open[member]
-        if n_open == 0:
-            break
-
-
-@compiled
-def share_of(warmth, parts, spans, guess, member, n_layers, n_rings, n_members):
-    """Return the share of one member's volume below a guess, and by how much it rises [1/K]."""
-    stride, below, slope = (n_rings + 1) * n_members, 0.0, 0.0
-    for layer in range(n_layers):
-        for ring in range(n_rings):
-            place, part = layer * stride + ring * n_members + member, parts[layer * (n_rings + 1) + ring]
-            passed = (guess - warmth[place + stride]) * spans[place] + 0.5
-            below += part if passed >= 1.0 else (passed * part if passed > 0.0 else 0.0)
-            slope += spans[place] * part if 0.0 < passed < 1.0 else 0.0
-    return below, slope
+                if is_sound and abs(step) < FARTHEST * reach:
+                    here[member] = reached
+                elif error >= CLOSE:
+                    if high[member] == np.inf:
+                        here[member] += reach
+                    elif low[member] == -np.inf:
+                        here[member] -= reach
+                    else:
+                        here[member] = (low[member] + high[member]) / 2.0
+                is_met = is_met and error < CLOSE
+            if is_met:
+                break
+            reach *= FARTHER
+        guess[first : first + width] = here
 
 
 @compiled
@@ -394,7 +388,7 @@ def is_all_melted(state, melted, n_layers, n_rings, n_members):
 @compiled
 def solve_hours(
     films, areas, still, cells, lines, surfaces, conductivities, medium, nearly_frozen, stages, n_steps, sizes,
-    reading_lines, warmth, spans, shell_points, core_place, parts, limit, share, shell, core, coldest, frozen,
+    reading_lines, warmth, spreading, shell_points, core_place, parts, limit, share, shell, core, coldest, frozen,
 ):  # fmt: skip
     """Go through all hours; fill in what is to be known at the end of each, above where the last water has frozen."""
     temperatures, conductances = films
@@ -406,7 +400,8 @@ def solve_hours(
     upper, core_weight = core_place
     stride = (n_rings + 1) * n_members
     lowest, surface = np.empty(stride), np.empty(n_layers * n_members)
-    guess, guess_before = np.full(n_members, np.nan), np.full(n_members, np.nan)
+    middles, inverses = np.empty(n_layers * n_rings * n_members), np.empty(n_layers * n_rings * n_members)
+    follows = np.zeros(n_members)
     is_still = True
     evaluate(value, state, *lines, n_layers, n_rings, n_members)
     for hour in range(temperatures.shape[1]):
@@ -426,14 +421,20 @@ def solve_hours(
         )
         is_still = is_mild
         read_surface(value, outers, resistings, above_frozen, medium[2], n_layers, n_rings, n_members, surface)
-        read_temperatures(state, *reading_lines, surface, n_layers, n_rings, n_members, warmth)
+        read_temperatures(state, *reading_lines, n_layers, n_rings, n_members, warmth)
         read_shell(warmth, moves, surface, first_row, points, weights, n_reached, n_rings, n_members, shell[hour])
         for member in range(n_members):
             below, above = warmth[upper * stride + member], warmth[(upper + 1) * stride + member]
             core[hour, member] = below + core_weight * (above - below)
-            coldest[hour, member] = 2.0 * guess[member] - guess_before[member]
-        read_shares(
-            warmth, parts, limit, share, coldest[hour], n_layers, n_rings, n_members, spans, frozen[hour]
-        )  # fmt: skip
-        guess_before[:] = guess
-        guess[:] = coldest[hour]
+            before = max(hour - 1, 0)
+            moved = (shell[hour, member] - shell[before, member]) if hour > 0 else shell[hour, member]
+            coldest[hour, member] = (coldest[before, member] if hour > 0 else 0.0) + follows[member] * moved
+        spread_cells(warmth, moves, radial, surface, spreading, sizes, middles, inverses)
+        sum_frozen(middles, inverses, parts, limit, n_members, frozen[hour])
+        find_coldest(middles, inverses, parts, share, n_members, coldest[hour])
+        for member in range(n_members):
+            moved = shell[hour, member] - (shell[hour - 1, member] if hour > 0 else 0.0)
+            followed = coldest[hour, member] - (coldest[hour - 1, member] if hour > 0 else 0.0)
+            follow = followed / moved if abs(moved) >= LEAST_MOVE else 0.0
+            follow = follow if follow > 0.0 else 0.0
+            follows[member] = follow if follow < 1.0 else 1.0

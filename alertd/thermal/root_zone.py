@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .grid import SHELL_THICKNESS
-from .scheme import CERTAIN
+from .scheme import SCALE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,11 +18,28 @@ if TYPE_CHECKING:
 #: Points across the shell at which its profile is taken, and their weights: Gauss-Legendre.
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(4)
 
-#: How near the share must be met before the last round, in how many rounds at most, and the least slope that is divided by [1/K].
-CLOSE, MOST_ROUNDS, LEAST_SLOPE = 5e-4, 40, 1e-3
+#: How near the share must be met before the last step, and in how many rounds at most.
+CLOSE, MOST_ROUNDS = 1e-9, 60
+
+#: [1/K] Least slope of the share that is divided by.
+LEAST_SLOPE = 3e-3
+
+#: [K] How far the first step goes where Newton's rule does not help, how much farther each later one; how many times as
+#: far one of Newton's may go; and by how much it must have come nearer.
+FIRST_REACH, FARTHER, FARTHEST, NEARER = 0.3, 4.0, 10.0, 0.9
+
+#: [K] A shell that has moved by less says nothing of how the coldest share follows it.
+LEAST_MOVE = 0.01
 
 #: [K] A cell spans at least so much; cells without any gradient pass a limit within it.
 LEAST_SPAN = 0.02
+
+#: For so many columns, members times hours, the shares are found together: then numpy's calls cost little beside what
+#: they do, and the arrays still stay in the processor's cache.
+_COLUMNS = 200
+
+#: Columns that are done are left out once no more than this share of them is open.
+_WORTHWHILE = 0.8
 
 #: Nodes come no nearer to each other across the shell, in widths of a ring.
 LEAST_GAP = 1e-9
@@ -107,11 +124,15 @@ def run(stepper: Stepper, probe: Probe) -> Readings:
         At the end of each hour.
     """
     readings = Readings(*(np.empty((stepper.n_times, stepper.shape[2])) for _ in range(4)))
-    for hour in range(stepper.n_times):
-        stepper.advance(hour)
-        shell, core, coldest_share, frozen_share = probe.read()
-        readings.shell[hour], readings.core[hour] = shell, core
-        readings.coldest_share[hour], readings.frozen_share[hour] = coldest_share, frozen_share
+    for first in range(0, stepper.n_times, probe.n_together):
+        hours = slice(first, min(first + probe.n_together, stepper.n_times))
+        for hour in range(hours.start, hours.stop):
+            stepper.advance(hour)
+            probe.take(hour - first)
+            readings.shell[hour], readings.core[hour] = probe.shell, probe.core
+        readings.coldest_share[hours], readings.frozen_share[hours] = probe.shares(readings.shell[hours])
+    for degrees in (readings.shell, readings.core, readings.coldest_share):
+        degrees += probe.below
     return readings
 
 
@@ -134,11 +155,14 @@ class Probe:
         self.stepper, self.share = stepper, share
         self.below = np.broadcast_to(stepper.constants.frozen_below, stepper.shape[2:])
         self.limit = cold_limit - self.below
+        #: How many hours are taken before the shares of all of them are found.
+        self.n_together = max(1, _COLUMNS // stepper.shape[2])
         self._make_room()
+        self._make_cells()
         self._divide_shell()
         self._find_core()
-        #: [K] Coldest share an hour ago, and two hours ago.
-        self.guess = self.guess_before = np.full(stepper.shape[2], np.nan)
+        #: [K] Shell and coldest share in the last hour, and how the one followed the other; nothing is known at first.
+        self._last_shell = self._last_coldest = self._follows = np.zeros(stepper.shape[2])
 
     def _make_room(self) -> None:
         """Make the arrays of the cells, and the views by which neighbours are reached."""
@@ -155,20 +179,42 @@ class Probe:
         self.warmth = np.zeros(size + 2 * stride)
         self._inside = self.warmth[stride:-stride]
         self._outside = self.warmth[stride + n_members : stride + n_members + size]
-        self._inward = self.warmth[stride - n_members : stride - n_members + size]
-        self._above, self._below = self.warmth[2 * stride :], self.warmth[: -2 * stride]
+        self._above, self._under = self.warmth[2 * stride :], self.warmth[: -2 * stride]
         self._layers = self.warmth.reshape(n_layers + 2, n_rings + 1, n_members)
-        self.spans, self._spare = np.zeros(size), np.zeros(size)
-        spans = self.spans.reshape(n_layers, n_rings + 1, n_members)
-        self._at_axis, self._cell_spans = spans[:, 0], spans[:, :-1]
-        by_cell = (n_layers * (n_rings + 1), n_members)
-        self._inside_by_cell, self._spans_by_cell = self._inside.reshape(by_cell), self.spans.reshape(by_cell)
-        # Bounds as arrays: numpy takes the larger of two arrays twice as fast as that of an array and a number.
-        self._zero, self._one, self._least = np.zeros(size), np.ones(size), np.full(size, 2.0 * LEAST_SPAN)
+        self._spare, self._faced = np.zeros(size), np.zeros(size)
+
+    def _make_cells(self) -> None:
+        """Make the arrays of how temperature is spread over cells, and what they need."""
+        stepper, grid = self.stepper, self.stepper.grid
+        n_layers, n_rings, n_members = stepper.shape
+        size = stepper.state.size
+        # Faces between rings; that inside the first ring of a layer has the place beyond the wall of the layer below.
+        self._faces = np.zeros(size + n_members)
+        self._outer_face, self._inner_face = self._faces[n_members:], self._faces[:size]
+        inner, outer = (faces.reshape(n_layers, n_rings + 1, n_members) for faces in (self._inner_face, self._outer_face))
+        self._at_axis, self._at_wall = inner[:, 0], outer[:, -2]
+        #: How far the node of an undisturbed cell is from its outer face, and by how much less when it has moved, by the
+        #: conductance between undisturbed nodes.
+        with np.errstate(divide="ignore"):
+            by_still = np.where(stepper.radial_still > 0.0, 1.0 / stepper.radial_still, 0.0)
+        self.half_by_still, self.move_by_still = 0.5 * by_still, by_still / SCALE
+        #: Where in a ring, from its inside, half of its volume is reached, if the temperature rises evenly.
+        rings = np.arange(n_rings + 1.0)
+        self.centres = 2.0 / 3.0 * (3.0 * rings**2 + 3.0 * rings + 1.0) / (2.0 * rings + 1.0) - rings
+        self._centres = np.tile(np.repeat(self.centres, n_members), n_layers)
         parts = np.zeros((n_layers, n_rings + 1))
-        parts[:, :-1] = stepper.grid.volumes / stepper.grid.volumes.sum()
+        parts[:, :-1] = grid.volumes / grid.volumes.sum()
         #: Share of the volume that each place has.
         self.parts = parts.ravel()
+        #: [K], [1/K] Temperature in the middle of each cell, and the inverse of what it spans, for hours by members.
+        self._middles = np.zeros((parts.size, self.n_together * n_members))
+        self._inverses = np.zeros_like(self._middles)
+        # Room to find shares in: large arrays that come and go cost more than what is done with them.
+        self._room = [np.empty(self._middles.size) for _ in range(6)]
+        self._masks = [np.empty(self._middles.size, dtype=bool) for _ in range(2)]
+        self._least = np.full(size, LEAST_SPAN)
+        # A bound as an array: numpy takes the larger of two arrays twice as fast as that of an array and a number.
+        self._zero, self._one = np.zeros(self._middles.shape[1]), np.ones(self._middles.shape[1])
 
     def _divide_shell(self) -> None:
         """Place points across the shell of each layer of the middle third, by the share that each stands for."""
@@ -194,28 +240,21 @@ class Probe:
         below, above = centres[self.upper - 1], centres[self.upper]
         self.core_weight = float((middle - below) / (above - below))
 
-    def read(self) -> tuple[NDArray[np.float64], ...]:
-        """Return what is to be known at the end of an hour.
+    def take(self, number: int) -> None:
+        """Read shell and core of the hour just gone, and keep what its shares need.
 
-        Returns
-        -------
-        shell, core, coldest_share, frozen_share : numpy.ndarray
-            As `RootZone` has them, shape (n_members,).
+        Parameters
+        ----------
+        number : int
+            Of the hour among those that are taken together.
         """
         surface = self.stepper.surface()
-        self._warm(surface)
-        below = self.below
-        shell, core = self._shell(surface) + below, self._core() + below
-        coldest, frozen = self._shares()
-        return shell, core, coldest + below, frozen
+        self._warm()
+        self.shell, self.core = self._shell(surface), self._core()
+        self._spread(number, surface)
 
-    def _shares(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the temperature of the coldest share [K], and the share below the limit; shape (n_members,)."""
-        self._spread()
-        return self._coldest_share(), self._frozen_share()
-
-    def _warm(self, surface: NDArray[np.float64]) -> None:
-        """Compute the temperature of all cells, and put beside those at surfaces what makes their gradients right."""
+    def _warm(self) -> None:
+        """Compute the temperature of all cells, and put beside those at the ends what they have themselves."""
         state, inside, spare, layers = self.stepper.state, self._inside, self._spare, self._layers
         np.multiply(state, self.frozen, out=inside)
         np.multiply(state, self.freezing, out=spare)
@@ -223,7 +262,6 @@ class Probe:
         np.multiply(state, self.unfrozen, out=spare)
         np.subtract(spare, self.lowered, out=spare)
         np.maximum(inside, spare, out=inside)
-        layers[1:-1, -1] = 2.0 * surface - layers[1:-1, -2]
         layers[0], layers[-1] = layers[1], layers[-2]
 
     def _core(self) -> NDArray[np.float64]:
@@ -245,7 +283,7 @@ class Probe:
         for back in range(self.n_reached):
             outer_value, outer_place = value, place
             value = layers[rows, -2 - back]
-            place = (back + 0.5) - offset[rows, -1 - back] / CERTAIN
+            place = (back + 0.5) - offset[rows, -1 - back] / SCALE
             gap = place - outer_place
             beyond = points - outer_place[:, None, :]
             np.maximum(beyond, 0.0, out=beyond)
@@ -256,66 +294,126 @@ class Probe:
         np.multiply(profile, self.weights[:, :, None], out=profile)
         return np.asarray(profile.sum(axis=(0, 1)))
 
-    def _spread(self) -> None:
-        """Compute over how much temperature each cell is spread, by the gradients across it; the inverse [1/K]."""
-        spans, spare = self.spans, self._spare
-        np.subtract(self._outside, self._inward, out=spans)
-        np.subtract(self._layers[1:-1, 1], self._layers[1:-1, 0], out=self._at_axis)
-        np.absolute(spans, out=spans)
-        np.subtract(self._above, self._below, out=spare)
-        np.absolute(spare, out=spare)
-        np.add(spans, spare, out=spans)
-        np.maximum(spans, self._least, out=spans)
-        np.divide(2.0, spans, out=spans)
+    def _spread(self, number: int, surface: NDArray[np.float64]) -> None:
+        """Compute the temperature in the middle of each cell and what it spans, by the profile between moved nodes.
 
-    def _frozen_share(self) -> NDArray[np.float64]:
-        """Return the share of the volume below the limit: no jumps as single cells pass. Shape (n_members,)."""
-        return np.asarray(self.parts @ self._passed(self.limit, self._inside_by_cell, self._spans_by_cell))
+        Over the ring by what the profile has at its faces, and as much more as the layers above and below differ.
+        """
+        n_members, spare, outer, inner = self.stepper.shape[2], self._spare, self._outer_face, self._inner_face
+        np.subtract(self._outside, self._inside, out=outer)
+        np.multiply(self.stepper.move, self.move_by_still, out=spare)
+        np.subtract(self.half_by_still, spare, out=spare)
+        np.multiply(spare, self.stepper.radial, out=spare)
+        np.multiply(outer, spare, out=outer)
+        np.add(outer, self._inside, out=outer)
+        self._at_axis[:] = self._layers[1:-1, 0]
+        self._at_wall[:] = surface
+        columns = slice(number * n_members, (number + 1) * n_members)
+        middles, inverses = self._middles[:, columns], self._inverses[:, columns]
+        np.subtract(outer, inner, out=spare)
+        np.multiply(spare, self._centres, out=self._faced)
+        np.add(inner.reshape(middles.shape), self._faced.reshape(middles.shape), out=middles)
+        np.absolute(spare, out=spare)
+        np.subtract(self._above, self._under, out=self._faced)
+        np.multiply(self._faced, 0.5, out=self._faced)
+        np.absolute(self._faced, out=self._faced)
+        np.add(spare, self._faced, out=spare)
+        np.maximum(spare, self._least, out=spare)
+        np.divide(1.0, spare.reshape(middles.shape), out=inverses)
+
+    def shares(self, shell: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the temperature of the coldest share and the share below the limit, for the hours taken.
+
+        Parameters
+        ----------
+        shell : numpy.ndarray
+            [K] Of these hours, shape (n_hours, n_members).
+
+        Returns
+        -------
+        coldest_share, frozen_share : numpy.ndarray
+            [K] and [1], shape as the shell.
+        """
+        middles, inverses = self._middles[:, : shell.size], self._inverses[:, : shell.size]
+        frozen = self.parts @ self._passed(np.tile(self.limit, shell.shape[0]), middles, inverses)
+        guess = self._last_coldest + self._follows * (shell - self._last_shell)
+        coldest = self._coldest(guess.ravel(), middles, inverses).reshape(shell.shape)
+        self._follow(shell, coldest)
+        return coldest, frozen.reshape(shell.shape)
+
+    def _follow(self, shell: NDArray[np.float64], coldest: NDArray[np.float64]) -> None:
+        """Note how the coldest share follows the shell: as far at most, and not at all where much is freezing."""
+        shells, colds = (
+            np.vstack([last, values])[-2:]
+            for last, values in ((self._last_shell, shell), (self._last_coldest, coldest))
+        )
+        moved = shells[1] - shells[0]
+        moved[np.abs(moved) < LEAST_MOVE] = np.inf
+        self._follows = np.clip((colds[1] - colds[0]) / moved, 0.0, 1.0)
+        self._last_shell, self._last_coldest = shells[1], colds[1]
 
     def _passed(
-        self, limit: NDArray[np.float64], warmth: NDArray[np.float64], spans: NDArray[np.float64]
+        self, limit: NDArray[np.float64], middles: NDArray[np.float64], inverses: NDArray[np.float64]
     ) -> NDArray[np.float64]:
-        """Return which part of each cell is below a limit, shape (n_places, some members)."""
-        places = limit.size * self.parts.size
-        part = self._spare[:places].reshape(warmth.shape)
-        np.subtract(limit, warmth, out=part)
-        np.multiply(part, spans, out=part)
+        """Return which part of each cell is below a limit, shape (n_places, n_columns)."""
+        part = self._room[0][: middles.size].reshape(middles.shape)
+        np.subtract(limit, middles, out=part)
+        np.multiply(part, inverses, out=part)
         np.add(part, 0.5, out=part)
-        np.maximum(part, self._zero[:places].reshape(part.shape), out=part)
-        return np.minimum(part, self._one[:places].reshape(part.shape), out=part)
+        np.maximum(part, self._zero[: limit.size], out=part)
+        return np.minimum(part, self._one[: limit.size], out=part)
 
-    def _coldest_share(self) -> NDArray[np.float64]:
-        """Return the temperature below which the share of the volume lies [K], shape (n_members,).
+    def _rising(self, part: NDArray[np.float64], inverses: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how fast the share of the volume rises where cells are passed in part [1/K], shape (n_columns,)."""
+        slopes = self._room[1][: part.size].reshape(part.shape)
+        is_begun, is_within = (mask[: part.size].reshape(part.shape) for mask in self._masks)
+        np.greater(part, 0.0, out=is_begun)
+        np.less(part, 1.0, out=is_within)
+        np.logical_and(is_begun, is_within, out=is_within)
+        np.multiply(inverses, is_within, out=slopes)
+        return np.asarray(self.parts @ slopes)
 
-        That at which `_frozen_share` would be the share: by Newton's rule from where the last hours point, halving the
-        bracket wherever that does not converge. The share is a line between corners, so the step from a place that is
-        close is the last.
+    def _left(self, columns: NDArray[np.intp], rooms: slice, *arrays: NDArray[np.float64]) -> list[NDArray[np.float64]]:
+        """Return some columns of arrays, in the room given for them."""
+        shape = (self.parts.size, columns.size)
+        return [
+            np.take(array, columns, axis=1, out=room[: shape[0] * shape[1]].reshape(shape), mode="clip")
+            for array, room in zip(arrays, self._room[rooms], strict=True)
+        ]
+
+    def _coldest(
+        self, guess: NDArray[np.float64], middles: NDArray[np.float64], inverses: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return the temperature below which the share of the volume lies [K], shape (n_columns,).
+
+        The share below a temperature is a line between corners, so Newton's rule meets it exactly once it is on the
+        right one. Where that does not come nearer, ever larger steps are made until it is passed, and then the bracket
+        is halved. Columns that are done are left out.
         """
-        warmth, spans = self._inside_by_cell, self._spans_by_cell
-        reach, cells = 2.0 / float(self._cell_spans.min()), self._layers[1:-1, :-1]
-        lowest, highest = float(cells.min()) - reach, float(cells.max()) + reach
-        guess = 2.0 * self.guess - self.guess_before
-        guess = np.where(np.isnan(guess), (lowest + highest) / 2.0, np.minimum(np.maximum(guess, lowest), highest))
-        low, high = np.full_like(guess, lowest), np.full_like(guess, highest)
-        before = np.full_like(guess, np.inf)
-        found, members = guess.copy(), np.arange(guess.size)
+        found, columns = guess, np.arange(guess.size)
+        low, high = np.full_like(guess, -np.inf), np.full_like(guess, np.inf)
+        before, reach, rooms = np.full_like(guess, np.inf), FIRST_REACH, slice(2, 4)
         for _ in range(MOST_ROUNDS):
-            part = self._passed(guess, warmth, spans)
+            part = self._passed(guess, middles, inverses)
             excess = self.parts @ part - self.share
-            error = np.abs(excess)
-            slope = self.parts @ (spans * ((part > 0.0) & (part < 1.0)))
-            is_past = excess > 0.0
+            slope = self._rising(part, inverses)
+            error, is_past = np.abs(excess), excess > 0.0
             high, low = np.where(is_past, guess, high), np.where(is_past, low, guess)
-            step = guess - excess / np.maximum(slope, LEAST_SLOPE)
-            is_sound = (step > low) & (step < high) & (error < 0.5 * before)
-            guess = np.where(is_sound, step, np.where(error < CLOSE, guess, (low + high) / 2.0))
-            before, is_open = error, error >= CLOSE
+            step = -excess / np.maximum(slope, LEAST_SLOPE)
+            reached = guess + step
+            is_sound = (reached > low) & (reached < high) & (error < NEARER * before)
+            is_sound &= np.abs(step) < FARTHEST * reach
+            is_open = error >= CLOSE
+            others = np.where(np.isinf(high), guess + reach, np.where(np.isinf(low), guess - reach, (low + high) / 2.0))
+            guess = np.where(is_sound, reached, np.where(is_open, others, guess))
             n_open = np.count_nonzero(is_open)
-            if n_open < guess.size:  # go on with those that are not yet there
-                found[members] = guess
+            if n_open < _WORTHWHILE * guess.size:
+                found[columns] = guess
                 if n_open == 0:
                     break
-                members, guess, low, high, before = (a[is_open] for a in (members, guess, low, high, before))
-                warmth, spans = warmth[:, is_open], spans[:, is_open]
-        self.guess, self.guess_before = found, self.guess
+                left = np.flatnonzero(is_open)
+                middles, inverses = self._left(left, rooms, middles, inverses)
+                columns, guess, low, high, error = (array[left] for array in (columns, guess, low, high, error))
+                rooms = slice(4, 6) if rooms.start == 2 else slice(2, 4)  # noqa: PLR2004
+            before, reach = error, reach * FARTHER
         return found

@@ -56,6 +56,9 @@ NEAREST, NEAREST_WALL = 0.3, 0.1
 #: Share of the flux variable's change over freezing that makes the direction of the front certain.
 CERTAIN = 0.25
 
+#: In which offsets of nodes are counted, by a width of a ring: so no factor is needed.
+SCALE = START * CERTAIN
+
 #: With less liquid than this share anywhere, a step is made as short as frozen cells need it: they spread temperature
 #: two to three times as fast as unfrozen ones, and in one step a cell at the wall freezes by about as much.
 _NEARLY_FROZEN = 0.1
@@ -134,8 +137,8 @@ class Stepper:
         self._up, self._from_below = self._upflow[stride:], self._upflow[:size]
         self._net, self.change, self._spare = np.zeros(size), np.zeros(size), np.zeros(size)
         # Bounds as arrays: numpy takes the larger of two arrays twice as fast as that of an array and a number.
-        bounds = (0.0, 1.0, CERTAIN, -CERTAIN, NEAREST * CERTAIN)
-        self._zero, self._one, self._certain, self._certainly, self._nearest = (np.full(size, at) for at in bounds)
+        bounds = (0.0, START, CERTAIN, -CERTAIN, NEAREST * SCALE)
+        self._zero, self._start, self._certain, self._certainly, self._nearest = (np.full(size, at) for at in bounds)
 
     def _measure(self, step: float) -> None:
         """Make the conductances between cells, what a flow does to each, and the arrays of the surfaces."""
@@ -149,7 +152,7 @@ class Stepper:
             return places.ravel()
 
         self.radial_still = spread(grid.radial)
-        self.radial, self.radial_of_move = self.radial_still.copy(), self.radial_still * CERTAIN
+        self.radial, self.radial_of_move = self.radial_still.copy(), self.radial_still * SCALE
         self._walls = self.radial.reshape(n_layers, n_rings + 1, n_members)[:, -2]
         axial = np.zeros((n_layers + 1, n_rings))
         axial[1:-1] = grid.axial
@@ -158,7 +161,7 @@ class Stepper:
         self._tops, self._bottoms = faces[-1, :-1], faces[0, :-1]
         self.weight = spread(step / grid.volumes) * self._factor(self._diffusivities[0])
         self._weights: dict[int, list[NDArray[np.float64]]] = {}
-        # Where nodes stand: the offset from the middle of the ring, times `CERTAIN`; the last has no neighbour.
+        # Where nodes stand: the offset from the middle of the ring, times `SCALE`; the last has no neighbour.
         self._moves = np.zeros(self.state.size + n_members)
         self.move, self._move_outside = self._moves[:-n_members], self._moves[n_members:]
         moves = self.move.reshape(n_layers, n_rings + 1, n_members)
@@ -303,14 +306,12 @@ class Stepper:
     def _move_nodes(self) -> None:
         """Put the nodes of cells that are partly frozen to the freezing front."""
         inside, move, spare = self.inside, self.move, self._spare
-        # Half less than the liquid fraction, and how near it is to all frozen or all liquid.
-        np.maximum(inside, self._zero, out=move)
-        np.minimum(move, self._one, out=move)
-        np.subtract(move, 0.5, out=move)
+        # How far a cell is from half frozen, and from all frozen or all liquid, at most `START`.
+        np.subtract(inside, 0.5, out=move)
         np.absolute(move, out=spare)
-        np.multiply(spare, -1.0 / START, out=spare)
-        np.add(spare, 0.5 / START, out=spare)
-        np.minimum(spare, self._one, out=spare)
+        np.subtract(0.5, spare, out=spare)
+        np.minimum(spare, self._start, out=spare)
+        np.maximum(spare, self._zero, out=spare)
         np.multiply(move, spare, out=move)
         # Which side is colder: by the neighbours in the ring; at the axis by the one there is.
         np.subtract(self._inward, self._outside, out=spare)
@@ -319,11 +320,11 @@ class Stepper:
         np.minimum(spare, self._certain, out=spare)
         np.multiply(move, spare, out=move)
         np.subtract(self._move_outside, move, out=spare)
-        np.add(spare, CERTAIN, out=spare)
+        np.add(spare, SCALE, out=spare)
         np.maximum(spare, self._nearest, out=spare)
         np.divide(self.radial_of_move, spare, out=self.radial)
         depths = self.depths[self._wall]
-        np.multiply(self._move_at_wall, -1.0 / CERTAIN, out=depths)
+        np.multiply(self._move_at_wall, -1.0 / SCALE, out=depths)
         np.add(depths, 0.5, out=depths)
         np.maximum(depths, NEAREST_WALL, out=depths)
         np.multiply(depths, self.grid.ring_widths[:, None], out=depths)
@@ -341,11 +342,11 @@ class Stepper:
         np.multiply(resisting, self.above_melting, out=reach)
         np.add(reach, inner, out=reach)
         np.greater(reach, 1.0, out=is_unfrozen)
-        branch[:] = constants.conductivity_freezing
-        np.copyto(branch, constants.conductivity_frozen, where=is_frozen)
-        np.copyto(branch, constants.conductivity_unfrozen, where=is_unfrozen)
+        branch[:] = constants.conductivity_freezing  # numpy's putmask repeats values over members, and is quick
+        np.putmask(branch, is_frozen, constants.conductivity_frozen)
+        np.putmask(branch, is_unfrozen, constants.conductivity_unfrozen)
         np.multiply(self.above_frozen, branch, out=self.outer)
-        np.copyto(self.outer, self._outer_unfrozen, where=is_unfrozen)
+        np.putmask(self.outer, is_unfrozen, self._outer_unfrozen)
         self._act()
 
     def _meet_mild_films(self) -> None:
