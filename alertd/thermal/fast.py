@@ -51,7 +51,7 @@ def run_fast(stepper: Stepper, probe: Probe) -> Readings:
             stepper.state,
             stepper.change,
             stepper.radial_of_move,
-            stepper.radial,
+            stepper.faces,
             stepper.axial,
             stepper.weight,
             stepper.move,

@@ -25,8 +25,8 @@ from .root_zone import (
 )
 from .scheme import CERTAIN, NEAREST, NEAREST_WALL, SCALE, START
 
-#: So many members at a time are searched for their coldest share: those that one vector instruction takes.
-TOGETHER = 8
+#: With fewer than one in so many members left, each is searched alone for its coldest share.
+ALONE = 8
 
 
 @compiled
@@ -100,38 +100,27 @@ def meet_films(
 def make_step(
     value, state, change, radial, axial, weight, freezing, unfrozen, lowered, n_stages, n_layers, n_rings, n_members
 ):  # fmt: skip
-    """Make one step with conductances as they are."""
+    """Make one step with conductances as they are; those of `radial` stand at the inner faces of its places."""
     width, stride = n_rings * n_members, (n_rings + 1) * n_members
-    flow = np.empty(width)
     size = 2.0 / (n_stages * n_stages + n_stages)
     for stage in range(1, n_stages + 1):
         kept, share, part = (0.0 if stage == 1 else 1.0), size * (2 * stage - 1), 1.0 / stage
         for layer in range(n_layers):
             base = layer * stride
             first = base + stride
-            inside, outside = value[first : first + width], value[first + n_members : first + n_members + width]
-            above, below = value[first + stride : first + stride + width], value[base : base + width]
+            here, weights = value[first : first + width], weight[base : base + width]
+            outside, inward = value[first + n_members :][:width], value[first - n_members :][:width]
+            above, below = value[first + stride :][:width], value[base : base + width]
             upper, lower = axial[first : first + width], axial[base : base + width]
-            faces, weights = radial[base : base + width], weight[base : base + width]
+            outer, inner = radial[base + n_members :][:width], radial[base : base + width]
             changes, states = change[base : base + width], state[base : base + width]
-            flows = flow[:width]
             for place in range(width):
-                flows[place] = (outside[place] - inside[place]) * faces[place]
-            for place in range(n_members):
-                here = inside[place]
-                net = flows[place] + (above[place] - here) * upper[place] - (here - below[place]) * lower[place]
-                changes[place] = kept * changes[place] + net * weights[place] * share
-                states[place] += changes[place] * part
-            inside, above, below, upper = inside[n_members:], above[n_members:], below[n_members:], upper[n_members:]
-            lower, changes, states = lower[n_members:], changes[n_members:], states[n_members:]
-            weights, outward = weights[n_members:], flows[n_members:]
-            for place in range(width - n_members):
-                here = inside[place]
+                middle = here[place]
                 net = (
-                    outward[place]
-                    - flows[place]
-                    + (above[place] - here) * upper[place]
-                    - (here - below[place]) * lower[place]
+                    (outside[place] - middle) * outer[place]
+                    - (middle - inward[place]) * inner[place]
+                    + (above[place] - middle) * upper[place]
+                    - (middle - below[place]) * lower[place]
                 )
                 new = kept * changes[place] + net * weights[place] * share
                 changes[place] = new
@@ -272,54 +261,73 @@ def sum_frozen(middles, inverses, parts, limit, n_members, frozen):
 
 @compiled
 def find_coldest(middles, inverses, parts, share, n_members, guess):
-    """Go from a guess to the temperature below which the share of the volume lies, some members at a time."""
-    width = min(TOGETHER, n_members)
-    excess, slope, before = np.empty(width), np.empty(width), np.empty(width)
-    low, high, here = np.empty(width), np.empty(width), np.empty(width)
-    for begin in range(0, n_members, width):
-        first = min(begin, n_members - width)  # the last ones are found with some that are found already
-        here[:] = guess[first : first + width]
-        low[:] = -np.inf
-        high[:] = np.inf
-        before[:] = np.inf
-        reach = FIRST_REACH
-        for _ in range(MOST_ROUNDS):
-            excess[:] = -share
-            slope[:] = 0.0
-            for cell in range(parts.size):
-                part, base = parts[cell], cell * n_members + first
-                middle, inverse = middles[base : base + width], inverses[base : base + width]
-                for member in range(width):
-                    passed = (here[member] - middle[member]) * inverse[member] + 0.5
-                    clipped = passed if passed > 0.0 else 0.0
-                    clipped = clipped if clipped < 1.0 else 1.0
-                    excess[member] += clipped * part
-                    slope[member] += inverse[member] * part if clipped == passed else 0.0
-            is_met = True
-            for member in range(width):
-                error = abs(excess[member])
-                if excess[member] > 0.0:
-                    high[member] = here[member]
+    """Go from a guess to the temperature below which the share of the volume lies, as `root_zone.Probe` does."""
+    excess, slope, before = np.empty(n_members), np.empty(n_members), np.full(n_members, np.inf)
+    low, high = np.full(n_members, -np.inf), np.full(n_members, np.inf)
+    is_open, n_open, reach = np.ones(n_members, dtype=np.bool_), n_members, FIRST_REACH
+    for _ in range(MOST_ROUNDS):
+        if ALONE * n_open >= n_members:
+            sum_passed(middles, inverses, parts, guess, n_members, excess, slope)
+        else:
+            for member in range(n_members):
+                if is_open[member]:
+                    sum_alone(middles, inverses, parts, guess[member], member, n_members, excess, slope)
+        n_open = 0
+        for member in range(n_members):
+            if is_open[member]:
+                here, error = guess[member], abs(excess[member] - share)
+                if excess[member] > share:
+                    high[member] = here
                 else:
-                    low[member] = here[member]
-                step = -excess[member] / (slope[member] if slope[member] > LEAST_SLOPE else LEAST_SLOPE)
-                reached = here[member] + step
-                is_sound = low[member] < reached < high[member] and error < NEARER * before[member]
+                    low[member] = here
+                step = (share - excess[member]) / (slope[member] if slope[member] > LEAST_SLOPE else LEAST_SLOPE)
+                is_sound = low[member] < here + step < high[member] and error < NEARER * before[member]
                 before[member] = error
+                is_open[member] = error >= CLOSE
                 if is_sound and abs(step) < FARTHEST * reach:
-                    here[member] = reached
-                elif error >= CLOSE:
+                    guess[member] = here + step
+                elif is_open[member]:
                     if high[member] == np.inf:
-                        here[member] += reach
+                        guess[member] = here + reach
                     elif low[member] == -np.inf:
-                        here[member] -= reach
+                        guess[member] = here - reach
                     else:
-                        here[member] = (low[member] + high[member]) / 2.0
-                is_met = is_met and error < CLOSE
-            if is_met:
-                break
-            reach *= FARTHER
-        guess[first : first + width] = here
+                        guess[member] = (low[member] + high[member]) / 2.0
+                n_open += is_open[member]
+        if n_open == 0:
+            break
+        reach *= FARTHER
+
+
+@compiled
+def sum_passed(middles, inverses, parts, guess, n_members, passed, rising):
+    """Compute for all members the share of the volume below a guess, and how fast it rises."""
+    passed[:] = 0.0
+    rising[:] = 0.0
+    for cell in range(parts.size):
+        part, base = parts[cell], cell * n_members
+        middle, inverse = middles[base : base + n_members], inverses[base : base + n_members]
+        for member in range(n_members):
+            through = (guess[member] - middle[member]) * inverse[member] + 0.5
+            clipped = through if through > 0.0 else 0.0
+            clipped = clipped if clipped < 1.0 else 1.0
+            passed[member] += clipped * part
+            rising[member] += inverse[member] * part if clipped == through else 0.0
+
+
+@compiled
+def sum_alone(middles, inverses, parts, guess, member, n_members, passed, rising):
+    """Do the same for one member."""
+    below, slope = 0.0, 0.0
+    for cell in range(parts.size):
+        place = cell * n_members + member
+        through = (guess - middles[place]) * inverses[place] + 0.5
+        if through >= 1.0:
+            below += parts[cell]
+        elif through > 0.0:
+            below += through * parts[cell]
+            slope += inverses[place] * parts[cell]
+    passed[member], rising[member] = below, slope
 
 
 @compiled
@@ -347,9 +355,10 @@ def take_films(temperatures, conductances, hour, areas, medium, above_frozen, ab
 @compiled
 def make_hour(cells, lines, surfaces, conductivities, nearly_frozen, lowest, stages, n_steps, sizes, is_mild, is_still):
     """Go on by an hour; leave the films as they act at its end."""
-    value, state, change, radial_of_move, radial, axial, weight, moves = cells
+    value, state, change, radial_of_move, faces, axial, weight, moves = cells
     depths, ring_widths, acting, conducting, above_frozen, above_melting, outers, resistings = surfaces
     n_layers, n_rings, n_members = sizes
+    radial = faces[n_members:]
     for number in range(n_steps + 1):
         if not is_mild or number == 0:
             meet_films(
@@ -367,7 +376,7 @@ def make_hour(cells, lines, surfaces, conductivities, nearly_frozen, lowest, sta
             if not is_mild and lowest_of(state, lowest, n_layers, n_rings, n_members) < nearly_frozen:
                 n_stages = stages[0]
             make_step(
-                value, state, change, radial, axial, weight, *lines, n_stages, n_layers, n_rings, n_members
+                value, state, change, faces, axial, weight, *lines, n_stages, n_layers, n_rings, n_members
             )  # fmt: skip
             if not is_mild:
                 move_nodes(value, radial_of_move, radial, depths, moves, ring_widths, n_layers, n_rings, n_members)
@@ -394,7 +403,8 @@ def solve_hours(
     temperatures, conductances = films
     radial_still, middles = still
     n_layers, n_rings, n_members = sizes
-    value, state, radial, moves = cells[0], cells[1], cells[4], cells[7]
+    value, state, faces, moves = cells[0], cells[1], cells[4], cells[7]
+    radial = faces[sizes[2] :]
     depths, _, acting, conducting, above_frozen, above_melting, outers, resistings = surfaces
     first_row, points, weights, n_reached = shell_points
     upper, core_weight = core_place

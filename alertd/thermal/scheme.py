@@ -63,6 +63,16 @@ SCALE = START * CERTAIN
 #: two to three times as fast as unfrozen ones, and in one step a cell at the wall freezes by about as much.
 _NEARLY_FROZEN = 0.1
 
+#: Numbers in a line of the cache.
+_LINE = 8
+
+
+def aligned(size: int) -> NDArray[np.float64]:
+    """Return room for numbers, all 0, that begins where a line of the processor's cache does."""
+    room = np.zeros(size + _LINE)
+    first = -(room.ctypes.data // room.itemsize) % _LINE
+    return room[first : first + size]
+
 
 class Stepper:
     """All members of one pot, with the room that their steps need.
@@ -116,13 +126,13 @@ class Stepper:
         self.unfrozen = self._factor(unfrozen / frozen)
         self.lowered = self._factor(unfrozen * constants.melting / melting_flux - 1.0)
         # Enthalpy: a place beyond the wall, which has no weight, is held where it alarms nobody.
-        self.state = np.empty(size)
+        self.state = aligned(size)
         places = self.state.reshape(n_layers, n_rings + 1, n_members)
         places[:] = self.melted
         self._cells = places[:, :-1]
         self._cells[:] = enthalpy * self._by_enthalpy
         # Flux variable, its neighbours, and what is beyond the surfaces.
-        self.value = np.zeros(size + 2 * stride)
+        self.value = aligned(size + 2 * stride)
         self.inside = self.value[stride:-stride]
         self._outside = self.value[stride + n_members : stride + n_members + size]
         self._inward = self.value[stride - n_members : stride - n_members + size]
@@ -132,10 +142,10 @@ class Stepper:
         self._at_wall, self._at_top, self._at_bottom = layers[1:-1, -2], layers[-2, :-1], layers[1, :-1]
         self._at_axis, self._next_to_axis = layers[1:-1, 0], layers[1:-1, 1]
         # Flows out of each cell and up, with nothing before the first.
-        self._outflow, self._upflow = np.zeros(size + n_members), np.zeros(size + stride)
+        self._outflow, self._upflow = aligned(size + n_members), aligned(size + stride)
         self._out, self._in = self._outflow[n_members:], self._outflow[:size]
         self._up, self._from_below = self._upflow[stride:], self._upflow[:size]
-        self._net, self.change, self._spare = np.zeros(size), np.zeros(size), np.zeros(size)
+        self._net, self.change, self._spare = aligned(size), aligned(size), aligned(size)
         # Bounds as arrays: numpy takes the larger of two arrays twice as fast as that of an array and a number.
         bounds = (0.0, START, CERTAIN, -CERTAIN, NEAREST * SCALE)
         self._zero, self._start, self._certain, self._certainly, self._nearest = (np.full(size, at) for at in bounds)
@@ -147,22 +157,27 @@ class Stepper:
 
         def spread(values: NDArray[np.float64]) -> NDArray[np.float64]:
             """Put values of cells into a flat array, 0 where there is none."""
-            places = np.zeros((values.shape[0], n_rings + 1, n_members))
+            flat = aligned(values.shape[0] * self.stride)
+            places = flat.reshape(values.shape[0], n_rings + 1, n_members)
             places[:, : values.shape[1]] = values[:, :, None]
-            return places.ravel()
+            return flat
 
         self.radial_still = spread(grid.radial)
-        self.radial, self.radial_of_move = self.radial_still.copy(), self.radial_still * SCALE
+        # With a place before the first, so that inner faces can be read too.
+        self.faces = aligned(self.radial_still.size + n_members)
+        self.radial, self.radial_of_move = self.faces[n_members:], self.radial_still * SCALE
+        self.radial[:] = self.radial_still
         self._walls = self.radial.reshape(n_layers, n_rings + 1, n_members)[:, -2]
         axial = np.zeros((n_layers + 1, n_rings))
         axial[1:-1] = grid.axial
         self.axial = spread(axial)
         faces = self.axial.reshape(n_layers + 1, n_rings + 1, n_members)
         self._tops, self._bottoms = faces[-1, :-1], faces[0, :-1]
-        self.weight = spread(step / grid.volumes) * self._factor(self._diffusivities[0])
+        self.weight = spread(step / grid.volumes)
+        self.weight *= self._factor(self._diffusivities[0])
         self._weights: dict[int, list[NDArray[np.float64]]] = {}
         # Where nodes stand: the offset from the middle of the ring, times `SCALE`; the last has no neighbour.
-        self._moves = np.zeros(self.state.size + n_members)
+        self._moves = aligned(self.state.size + n_members)
         self.move, self._move_outside = self._moves[:-n_members], self._moves[n_members:]
         moves = self.move.reshape(n_layers, n_rings + 1, n_members)
         self.offset, self._move_at_wall = moves[:, :-1], moves[:, -2]
