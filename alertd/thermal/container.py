@@ -10,19 +10,17 @@ import numpy as np
 
 from .grid import Container, grid_of
 from .medium import Medium, constants_of
-from .root_zone import Probe, RootState, RootZone
-from .scheme import LONGEST_STEP, FilmHour, Stepper
+from .root_zone import Probe, Readings, RootState, RootZone, run
+from .scheme import HOUR, LONGEST_STEP, Stepper
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
     from .film import Film
     from .grid import Grid
     from .medium import Constants
-
-_HOUR = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +142,7 @@ def solve_root_zone(
     >>> zone.core.shape
     (1, 24)
     """
-    if not 0.0 < step <= LONGEST_STEP or _HOUR % step != 0.0:
+    if not 0.0 < step <= LONGEST_STEP or HOUR % step != 0.0:
         message = f"a step of {step} s does not divide an hour into parts of at most {LONGEST_STEP:.0f} s"
         raise ValueError(message)
     if not 0.0 < share < 1.0:
@@ -154,18 +152,18 @@ def solve_root_zone(
     n_members, n_times = surroundings.n_members, surroundings.n_times
     state = start if isinstance(start, RootState) else uniform_state(container, media, start, n_members)
     _check(grid, constants, surroundings, state)
-    stepper_type, probe_type = _solver(is_fast=is_fast)
-    stepper, probe = stepper_type(grid, constants, state.enthalpy, step), probe_type(grid, cold_limit, share)
-    shell, core, coldest, frozen = (np.empty((n_times, n_members)) for _ in range(4))
-    hours = [np.ascontiguousarray(array.T) for film in _films(surroundings) for array in film]
-    for hour in range(n_times):
-        stepper.advance(FilmHour(tuple(a[hour] for a in hours[::2]), tuple(a[hour] for a in hours[1::2])))
-        temperature = stepper.temperature()
-        offset, surface = stepper.profile()
-        shell[hour] = probe.shell(temperature, offset, surface)
-        core[hour] = probe.core(temperature)
-        coldest[hour], frozen[hour] = probe.shares(temperature, surface)
-    return RootZone(shell.T, core.T, coldest.T, frozen.T, RootState(stepper.enthalpy))
+    temperatures, conductances = (
+        np.array([getattr(film, name).T for film in _films(surroundings)]) for name in ("temperature", "conductance")
+    )
+    stepper = Stepper(grid, constants, state.enthalpy, temperatures, conductances, step)
+    readings = _runner(is_fast=is_fast)(stepper, Probe(stepper, cold_limit, share))
+    return RootZone(
+        readings.shell.T,
+        readings.core.T,
+        readings.coldest_share.T,
+        readings.frozen_share.T,
+        RootState(stepper.enthalpy),
+    )
 
 
 def solver_in_use() -> str:
@@ -173,19 +171,18 @@ def solver_in_use() -> str:
     return "numpy" if find_spec("numba") is None else "numba"
 
 
-def _solver(*, is_fast: bool | None) -> tuple[type[Stepper], type[Probe]]:
+def _runner(*, is_fast: bool | None) -> Callable[[Stepper, Probe], Readings]:
     """Return the arithmetic that is used; the compiled one is imported when it is first wanted."""
     if is_fast or (is_fast is None and solver_in_use() == "numba"):
-        from .fast import FastProbe, FastStepper  # noqa: PLC0415 - numba takes a second to import, and is an extra
+        from .fast import run_fast  # noqa: PLC0415 - numba takes a second to import, and is an extra
 
-        return FastStepper, FastProbe
-    return Stepper, Probe
+        return run_fast
+    return run
 
 
-def _films(surroundings: Surroundings) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
-    """Return temperatures and conductances at wall, top and bottom."""
-    films = (surroundings.wall, surroundings.top, surroundings.bottom)
-    return [(film.temperature, film.conductance) for film in films]
+def _films(surroundings: Surroundings) -> tuple[Film, Film, Film]:
+    """Return the films at wall, top and bottom."""
+    return surroundings.wall, surroundings.top, surroundings.bottom
 
 
 def _check(grid: Grid, constants: Constants, surroundings: Surroundings, state: RootState) -> None:
@@ -197,7 +194,7 @@ def _check(grid: Grid, constants: Constants, surroundings: Surroundings, state: 
     if constants.melting.shape not in {(), (surroundings.n_members,)}:
         message = f"there are {constants.melting.size} media for {surroundings.n_members} members"
         raise ValueError(message)
-    coldest = min(float(film.min()) for film, _ in _films(surroundings))
+    coldest = min(float(film.temperature.min()) for film in _films(surroundings))
     coldest = min(coldest, float(constants.temperature(state.enthalpy).min()))
     if coldest <= constants.lowest:
         message = f"{coldest:.1f} °C is colder than the model holds for this medium, {constants.lowest:.1f} °C"

@@ -1,4 +1,4 @@
-"""How kernels are compiled, and the numbers that they share with the arithmetic of numpy."""
+"""How kernels are compiled."""
 
 from __future__ import annotations
 
@@ -7,12 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numba
 from numba.core.caching import FunctionCache
 
-from .scheme import CERTAIN, NEAREST, NEAREST_WALL, START
-
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-__all__ = ["CERTAIN", "NEAREST", "NEAREST_WALL", "START", "compiled"]
 
 
 def compiled(function: Callable[..., Any]) -> Any:  # noqa: ANN401 - numba has no types of its own

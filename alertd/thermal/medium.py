@@ -61,6 +61,9 @@ class Medium:
             message = f"no medium: {self}"
             raise ValueError(message)
 
+#: Slopes that differ by less are equal.
+_ROUNDING = 1e-9
+
 
 @dataclass(frozen=True, slots=True)
 class Constants:
@@ -85,6 +88,9 @@ class Constants:
         [W/m] Flux variable where the last ice has melted.
     lowest : float
         [°C] Below it the formulae no longer hold.
+    is_orderly : bool
+        Whether melting takes more heat, and conducts it less far, than warming does: false where the latent heat is
+        small beside what freezing changes.
     """
 
     frozen_below: NDArray[np.float64]
@@ -97,6 +103,7 @@ class Constants:
     conductivity_unfrozen: NDArray[np.float64]
     melting_flux: NDArray[np.float64]
     lowest: float
+    is_orderly: bool
 
     @property
     def width_by_melting(self) -> NDArray[np.float64]:
@@ -160,11 +167,15 @@ def constants_of(media: Medium | Sequence[Medium]) -> Constants:
     capacity_frozen, capacity_unfrozen = values["heat_capacity_frozen"], values["heat_capacity_unfrozen"]
     melting = (capacity_frozen + capacity_unfrozen) / 2.0 * width + values["latent_heat"]
     freezing = (frozen + unfrozen) / 2.0
-    # Where the line of the unfrozen state would pass above that of the frozen one; the scheme takes it for the lower.
-    steeper = frozen / capacity_frozen - unfrozen / capacity_unfrozen
-    corner = unfrozen / capacity_unfrozen * melting - freezing * width
-    with np.errstate(divide="ignore", invalid="ignore"):
-        depth = np.where(steeper > 0.0, corner / steeper / capacity_frozen, np.inf)
+    # The lines of the frozen and of the unfrozen state cross again in deep cold; below it the scheme, which takes the
+    # higher one, no longer holds. Once for the flux variable, once for the temperature.
+    depth = np.minimum(
+        _crossing(frozen / capacity_frozen, unfrozen / capacity_unfrozen, melting, freezing * width),
+        _crossing(1.0 / capacity_frozen, 1.0 / capacity_unfrozen, melting, width),
+    )
+    slowest = np.minimum(frozen / capacity_frozen, unfrozen / capacity_unfrozen) * (1.0 + _ROUNDING)
+    is_slow = freezing * width / melting <= slowest
+    is_slow &= np.maximum(capacity_frozen, capacity_unfrozen) <= melting / width * (1.0 + _ROUNDING)
     return Constants(
         frozen_below=np.asarray(point - width),
         freezing_point=np.asarray(point),
@@ -175,5 +186,18 @@ def constants_of(media: Medium | Sequence[Medium]) -> Constants:
         conductivity_freezing=np.asarray(freezing),
         conductivity_unfrozen=np.asarray(unfrozen),
         melting_flux=np.asarray(freezing * width),
-        lowest=float(np.max(point - width - depth)),
+        lowest=float(np.max(point - width - depth / capacity_frozen)),
+        is_orderly=bool(np.all(is_slow)),
     )
+
+
+def _crossing(
+    frozen: NDArray[np.float64],
+    unfrozen: NDArray[np.float64],
+    melting: NDArray[np.float64],
+    melted: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return how far below 0 in enthalpy two lines cross that rise by slopes and stand at (0, 0), (melting, melted)."""
+    steeper = frozen - unfrozen
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.where(steeper > 0.0, (unfrozen * melting - melted) / steeper, np.inf))
