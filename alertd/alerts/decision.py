@@ -9,6 +9,7 @@ from alertd.core import Certainty, ResponseType, Severity
 from alertd.plan import Action, agenda, task_at_leisure
 from alertd.risk import SEEN_BEYOND, Rule
 from alertd.site import Condition
+from alertd.thermal import Models, ModelWeather
 
 from .case import Case
 from .cold import judge_cold
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     from alertd.plan import Schedule
     from alertd.risk import Assessment
-    from alertd.weather import Forecast
+    from alertd.weather import Forecast, Series
 
     from .alert import Alert
     from .cold import ColdJudgement
@@ -101,7 +102,12 @@ class Decision:
 
 
 def decide(
-    now: datetime, garden: Garden, forecasts: Sequence[Forecast], failures: Sequence[Refusal], state: State
+    now: datetime,
+    garden: Garden,
+    forecasts: Sequence[Forecast],
+    failures: Sequence[Refusal],
+    state: State,
+    past: Series | None = None,
 ) -> Decision:
     """Return what one evaluation makes of forecasts and memory.
 
@@ -117,6 +123,8 @@ def decide(
         Sources that gave nothing now.
     state : State
         What is remembered.
+    past : Series or None
+        Weather of the days before, shape (1, n_times), for models that start from it; ``None`` where unknown.
 
     Returns
     -------
@@ -128,7 +136,7 @@ def decide(
     followed: list[Alert] = []
     standings: list[Standing] = []
     assessments: list[Assessment] = []
-    surveys = [survey_cold(case) for case in _cases(now, garden, view, state)]
+    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, past)]
     for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
         case = survey.case
         transitions += cold.transitions
@@ -170,13 +178,15 @@ def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
     return min((call for call in calls if call > now), default=None)
 
 
-def _cases(now: datetime, garden: Garden, view: Outlook, state: State) -> list[Case]:
+def _cases(now: datetime, garden: Garden, view: Outlook, state: State, past: Series | None) -> list[Case]:
     """Return what the evaluation knows of each group."""
     cases = []
+    weather = None if view.series is None else ModelWeather(garden.site, view.series, past)
     for group in garden.groups:
         condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
         alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
-        cases.append(Case(now, garden, group, condition, view.series, alerts))
+        models = None if weather is None else Models(group, weather, garden.rules.root_share)
+        cases.append(Case(now, garden, group, condition, view.series, alerts, models))
     return cases
 
 
@@ -222,7 +232,8 @@ def _with_all_alerts(decision: Decision, garden: Garden, state: State, of_cold: 
 def _reach(garden: Garden) -> timedelta:
     """Return how far ahead any rule looks."""
     rules = garden.rules
-    settings = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
+    of_air = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
+    settings = (*of_air, rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
     return max(each.horizon for each in settings) + SEEN_BEYOND
 
 

@@ -44,6 +44,7 @@ from .tell import (
     source_facts,
 )
 from .tell_ground import ground_facts, ground_lines, snow_facts, snow_lines
+from .tell_models import exposure_facts
 from .tell_warnings import warning_facts
 
 if TYPE_CHECKING:
@@ -195,6 +196,7 @@ def assess(config_path: Path | None, at: datetime | None, *, as_json: bool) -> N
                 "snow": snow_facts(decision),
                 "warnings": warning_facts(decision),
                 "assessments": assessment_facts(decision, loaded.garden),
+                "exposures": exposure_facts(decision, loaded.garden),
             }
         )
         return

@@ -11,6 +11,8 @@ from alertd.messages import action_phrase, condition_text, item_of, sentence, wh
 from alertd.risk import Rule
 from alertd.site import Condition
 
+from .tell_models import model_facts, model_line
+
 if TYPE_CHECKING:
     from datetime import datetime
 
@@ -89,9 +91,12 @@ def assessment_lines(decision: Decision, garden: Garden) -> list[str]:
         condition = decision.conditions.get(group.group_id, Condition())
         lines.append(f"{sentence(group.name)} ({condition_text(group, condition)})")
         judged = by_group.get(group.group_id, [])
-        if not judged and decision.outlook.series is not None:
+        is_by_air = any(each.threshold.felt is None for each in judged)
+        if not is_by_air and decision.outlook.series is not None:
             lines.append("  not judged by the outdoor air")
-        lines += [f"  {_assessment_text(each, garden, now)}" for each in judged]
+        for each in judged:
+            said = model_line(each.threshold, garden, now)
+            lines += [f"  {_assessment_text(each, garden, now)}", *([f"    {said}"] if said else [])]
     lines += [f"would be told: {item_of(notice, garden, now).headline}" for notice in decision.notices]
     return lines
 
@@ -217,6 +222,7 @@ def assessment_facts(decision: Decision, garden: Garden) -> list[dict[str, objec
                 }
                 for spell in each.spells
             ],
+            "model": model_facts(each.threshold, garden),
         }
         for each in decision.assessments
     ]

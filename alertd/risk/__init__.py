@@ -1,6 +1,7 @@
 """What the cold threatens: rules, cold spells, probabilities."""
 
 from .assessment import (
+    LAG,
     SEEN_BEYOND,
     Assessment,
     Threshold,
@@ -16,6 +17,7 @@ from .rules import Rule, Rules, RuleSettings
 from .spells import ColdSpell, cold_spells
 
 __all__ = [
+    "LAG",
     "SEEN_BEYOND",
     "Assessment",
     "ColdSpell",

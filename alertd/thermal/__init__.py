@@ -1,5 +1,25 @@
-"""What tissue feels: exposures."""
+"""What tissue feels: exposures, by the air and by models."""
 
+from .all_parameters import ALL_PARAMETERS, KNOWN_PARAMETERS
 from .exposure import Exposure, Tissue, air_exposure
+from .felt import DRAWS, Felt, Model, Used, felt_bound, felt_of, with_spread
+from .models import Models, ModelWeather
+from .parameters import Parameter
 
-__all__ = ["Exposure", "Tissue", "air_exposure"]
+__all__ = [
+    "ALL_PARAMETERS",
+    "DRAWS",
+    "KNOWN_PARAMETERS",
+    "Exposure",
+    "Felt",
+    "Model",
+    "ModelWeather",
+    "Models",
+    "Parameter",
+    "Tissue",
+    "Used",
+    "air_exposure",
+    "felt_bound",
+    "felt_of",
+    "with_spread",
+]

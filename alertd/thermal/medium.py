@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,3 +60,120 @@ class Medium:
         if not all(math.isfinite(value) for value in everything) or min(positive) <= 0.0 or self.latent_heat < 0.0:
             message = f"no medium: {self}"
             raise ValueError(message)
+
+
+@dataclass(frozen=True, slots=True)
+class Constants:
+    """Slopes and corners by which temperature and heat flow follow from the enthalpy of media, one for each member.
+
+    Enthalpy and the flux variable, the integral of the conductivity over temperature (Kirchhoff 1894), are 0 where the
+    last water has frozen, and both are piecewise linear: so is one in the other.
+
+    Parameters
+    ----------
+    frozen_below : numpy.ndarray
+        [°C] Where the last water has frozen; shape (n_members,) or (), like all here.
+    freezing_point : numpy.ndarray
+        [°C] Where the first water freezes.
+    melting : numpy.ndarray
+        [J/m3] Enthalpy where the last ice has melted.
+    capacity_frozen, capacity_unfrozen : numpy.ndarray
+        [J/(m3 K)]
+    conductivity_frozen, conductivity_freezing, conductivity_unfrozen : numpy.ndarray
+        [W/(m K)] The middle one is the mean over the width of freezing.
+    melting_flux : numpy.ndarray
+        [W/m] Flux variable where the last ice has melted.
+    lowest : float
+        [°C] Below it the formulae no longer hold.
+    """
+
+    frozen_below: NDArray[np.float64]
+    freezing_point: NDArray[np.float64]
+    melting: NDArray[np.float64]
+    capacity_frozen: NDArray[np.float64]
+    capacity_unfrozen: NDArray[np.float64]
+    conductivity_frozen: NDArray[np.float64]
+    conductivity_freezing: NDArray[np.float64]
+    conductivity_unfrozen: NDArray[np.float64]
+    melting_flux: NDArray[np.float64]
+    lowest: float
+
+    @property
+    def width_by_melting(self) -> NDArray[np.float64]:
+        """Width of freezing by the enthalpy of melting [K m3/J]."""
+        return np.asarray((self.freezing_point - self.frozen_below) / self.melting)
+
+    def enthalpy(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the enthalpy [J/m3] at temperatures [°C], shape (..., n_members)."""
+        width = self.freezing_point - self.frozen_below
+        frozen = self.capacity_frozen * np.minimum(temperature - self.frozen_below, 0.0)
+        freezing = self.melting / width * np.clip(temperature - self.frozen_below, 0.0, width)
+        return np.asarray(
+            frozen + freezing + self.capacity_unfrozen * np.maximum(temperature - self.freezing_point, 0.0)
+        )
+
+    def temperature(self, enthalpy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the temperature [°C] at enthalpies [J/m3], shape (..., n_members)."""
+        frozen = np.minimum(enthalpy, 0.0) / self.capacity_frozen
+        freezing = np.clip(enthalpy, 0.0, self.melting) * self.width_by_melting
+        unfrozen = np.maximum(enthalpy - self.melting, 0.0) / self.capacity_unfrozen
+        return np.asarray(self.frozen_below + frozen + freezing + unfrozen)
+
+    def flux_variable(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the flux variable [W/m] at temperatures [°C], shape (..., n_members)."""
+        width = self.freezing_point - self.frozen_below
+        frozen = self.conductivity_frozen * np.minimum(temperature - self.frozen_below, 0.0)
+        freezing = self.conductivity_freezing * np.clip(temperature - self.frozen_below, 0.0, width)
+        return np.asarray(
+            frozen + freezing + self.conductivity_unfrozen * np.maximum(temperature - self.freezing_point, 0.0)
+        )
+
+
+def constants_of(media: Medium | Sequence[Medium]) -> Constants:
+    """Return the constants of one medium, or of one for each member.
+
+    Parameters
+    ----------
+    media : Medium or sequence of Medium
+        One for all members, or one for each.
+
+    Returns
+    -------
+    Constants
+        Of shape () or (n_members,).
+
+    Raises
+    ------
+    ValueError
+        If the sequence is empty.
+    """
+    if not isinstance(media, Medium) and not media:
+        message = "no medium is given"
+        raise ValueError(message)
+    names = [field.name for field in fields(Medium)]
+    if isinstance(media, Medium):
+        values = {name: np.array(getattr(media, name)) for name in names}
+    else:
+        values = {name: np.array([getattr(medium, name) for medium in media]) for name in names}
+    frozen, unfrozen = values["conductivity_frozen"], values["conductivity_unfrozen"]
+    width, point = values["freezing_width"], values["freezing_point"]
+    capacity_frozen, capacity_unfrozen = values["heat_capacity_frozen"], values["heat_capacity_unfrozen"]
+    melting = (capacity_frozen + capacity_unfrozen) / 2.0 * width + values["latent_heat"]
+    freezing = (frozen + unfrozen) / 2.0
+    # Where the line of the unfrozen state would pass above that of the frozen one; the scheme takes it for the lower.
+    steeper = frozen / capacity_frozen - unfrozen / capacity_unfrozen
+    corner = unfrozen / capacity_unfrozen * melting - freezing * width
+    with np.errstate(divide="ignore", invalid="ignore"):
+        depth = np.where(steeper > 0.0, corner / steeper / capacity_frozen, np.inf)
+    return Constants(
+        frozen_below=np.asarray(point - width),
+        freezing_point=np.asarray(point),
+        melting=np.asarray(melting),
+        capacity_frozen=np.asarray(capacity_frozen),
+        capacity_unfrozen=np.asarray(capacity_unfrozen),
+        conductivity_frozen=np.asarray(frozen),
+        conductivity_freezing=np.asarray(freezing),
+        conductivity_unfrozen=np.asarray(unfrozen),
+        melting_flux=np.asarray(freezing * width),
+        lowest=float(np.max(point - width - depth)),
+    )

@@ -10,6 +10,7 @@ from alertd.alerts import Decision, Refusal, decide, next_call, reason_to_refuse
 from alertd.core import SourceError, StoreError, as_utc, instant_text
 from alertd.messages import Correspondence, Reader, compose, tell
 from alertd.store import Addressed, Commit, StateChanged
+from alertd.weather import PAST_LENGTH, kept_text, observed_weather, parse_kept, past_weather, weather_to_keep
 
 from .evidence import evaluation_event, letter_event, transition_events
 
@@ -21,10 +22,15 @@ if TYPE_CHECKING:
     from alertd.config import Loaded
     from alertd.sources import Source
     from alertd.store import Store
-    from alertd.weather import Finding, Forecast
+    from alertd.weather import Finding, Forecast, Series
 
 #: An evaluation that meets somebody's report is made anew this often before it gives up.
 _TRIES = 5
+
+#: Under this the store remembers the weather of the days before, written this often; what is remembered reaches
+#: further ahead than that. Assumed.
+_WEATHER_NOTE = "weather"
+_NOTE_PAUSE = timedelta(hours=3)
 
 #: No letter waits longer: quiet hours and the time to the next digest are shorter than a day each.
 _LETTERS_WAIT = timedelta(days=2)
@@ -97,6 +103,8 @@ class Watch:
     _last_good: dict[str, Forecast] = field(default_factory=dict)
     _next_letter: datetime | None = None
     _version: int | None = None
+    _kept: Series | None = None
+    _noted: datetime | None = None
 
     def remember(self, before: Watch) -> None:
         """Take over the last good forecasts of a watch that asked the same sources.
@@ -107,6 +115,7 @@ class Watch:
             The one whose place this one takes.
         """
         self._last_good.update(before._last_good)
+        self._kept = before._kept
 
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.
@@ -128,11 +137,12 @@ class Watch:
         """
         now = as_utc(now).replace(microsecond=0)
         forecasts, failures, findings = self._gather(now)
+        past = self._past(now, forecasts)
         for _ in range(_TRIES):
             version = self.store.state_version()
-            decision = self.judge(now, forecasts, failures)
+            decision = self.judge(now, forecasts, failures, past)
             try:
-                self._commit(decision, findings, version)
+                self._commit(decision, findings, version, past)
             except StateChanged:
                 continue
             return decision
@@ -154,9 +164,15 @@ class Watch:
         """
         now = as_utc(now).replace(microsecond=0)
         forecasts, failures, _ = self._gather(now)
-        return self.judge(now, forecasts, failures)
+        return self.judge(now, forecasts, failures, self._past(now, forecasts))
 
-    def judge(self, now: datetime, forecasts: Sequence[Forecast], failures: Sequence[Refusal]) -> Decision:
+    def judge(
+        self,
+        now: datetime,
+        forecasts: Sequence[Forecast],
+        failures: Sequence[Refusal],
+        past: Series | None = None,
+    ) -> Decision:
         """Return what the pure core makes of forecasts and of what is remembered.
 
         Parameters
@@ -167,13 +183,15 @@ class Watch:
             The last good answer of each source.
         failures : sequence of Refusal
             Sources that gave nothing.
+        past : Series or None
+            Weather of the days before, shape (1, n_times).
 
         Returns
         -------
         Decision
             Not yet committed.
         """
-        return decide(now, self.garden, forecasts, failures, self._state(now))
+        return decide(now, self.garden, forecasts, failures, self._state(now), past)
 
     def next_call(self, now: datetime) -> datetime | None:
         """Return when the next reminder, final call, digest or letter that waits is due, or ``None``."""
@@ -193,6 +211,26 @@ class Watch:
     def _state(self, now: datetime) -> State:
         """Return what is remembered: of this season, and what ended so late before that letters may still wait."""
         return self.store.load_state(self.garden.site.season_start(now - _LETTERS_WAIT))
+
+    def _past(self, now: datetime, forecasts: Sequence[Forecast]) -> Series | None:
+        """Return the weather of the days before, by thermometers, forecasts and what was remembered."""
+        if not self.garden.rules.judge_by_models:
+            return None
+        if self._kept is None:
+            self._kept = parse_kept(self.store.get_note(_WEATHER_NOTE))
+        observations = self.store.recent_observations(now, PAST_LENGTH / timedelta(hours=1))
+        observed = observed_weather(observations).series if observations else None
+        return past_weather(now, [forecast.series for forecast in forecasts], self._kept, observed)
+
+    def _weather_note(self, now: datetime, decision: Decision, past: Series | None) -> dict[str, str]:
+        """Return the note by which the weather is remembered, where it is time to write it."""
+        if not self.garden.rules.judge_by_models:
+            return {}
+        self._kept = weather_to_keep(now, past, decision.outlook.series)
+        if self._kept is None or (self._noted is not None and self._noted <= now < self._noted + _NOTE_PAUSE):
+            return {}
+        self._noted = now
+        return {_WEATHER_NOTE: kept_text(self._kept)}
 
     def _gather(self, now: datetime) -> tuple[list[Forecast], list[Refusal], list[Finding]]:
         """Ask every source; where one fails, its last good answer stands until it is stale."""
@@ -236,7 +274,9 @@ class Watch:
         last = self._last_good.get(forecast.source)
         return last is None or last.forecast_reference_time != forecast.forecast_reference_time
 
-    def _commit(self, decision: Decision, findings: Sequence[Finding], version: int) -> None:
+    def _commit(
+        self, decision: Decision, findings: Sequence[Finding], version: int, past: Series | None = None
+    ) -> None:
         """Write alerts, letters and evidence of a decision together."""
         head = str(self.store.head())
         known = self._correspondence()
@@ -255,7 +295,10 @@ class Watch:
                 alerts=decision.changed_alerts,
                 letters=addressed,
                 events=events,
-                notes={_note_key(name): each.text for name, each in changed.items()},
+                notes={
+                    **{_note_key(name): each.text for name, each in changed.items()},
+                    **self._weather_note(decision.now, decision, past),
+                },
                 based_on=version,
             )
         )

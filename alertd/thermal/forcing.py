@@ -1,0 +1,180 @@
+"""Weather as the models take it: whole hours, nothing missing, the days before in front."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from alertd.weather import Series, at_hours, with_hours
+
+from .sky import sky_temperature
+from .sun import solar_load
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from .sun import SolarLoad
+
+#: The models begin so long before the forecast. Assumed: a root ball of 100 L has forgotten what was before.
+SPIN_UP = timedelta(days=6)
+
+#: What is assumed where no source tells: wind at ten metres [m/s], cloud cover [1], how far the dew point lies below
+#: the air [K]. Assumed: a light wind, half the sky, air as moist as winter nights are.
+_WIND, _CLOUD, _DEW_POINT_DEPRESSION = 2.0, 0.5, 3.0
+
+#: Values further apart say nothing of the time between them.
+_LARGEST_STEP = timedelta(hours=6)
+
+_HOUR = np.timedelta64(3600, "s")
+
+
+@dataclass(frozen=True, slots=True)
+class Forcing:
+    """Weather on whole hours; arrays of shape (n_members, n_times), each value for the hour that begins at its time.
+
+    Parameters
+    ----------
+    times : numpy.ndarray
+        shape (n_times,), ``datetime64[s]``, UTC, hour by hour.
+    n_before : int
+        How many of them lie before the forecast.
+    air_temperature, dew_point, sky_temperature : numpy.ndarray
+        [°C]
+    sky_spread : numpy.ndarray
+        [K] How well the temperature of the sky is known, 1 sd.
+    wind_speed : numpy.ndarray
+        [m/s] At ten metres.
+    cloud : numpy.ndarray
+        [1] 0 to 1.
+    snow : numpy.ndarray
+        [m]
+    sun : SolarLoad
+        [W/m2] On a flat top and on the mean of a standing wall, without shade.
+    is_known : numpy.ndarray
+        Whether the air temperature was told and not taken from other realizations; what lies before counts as told.
+    missing : tuple of str
+        CF names of what no source tells of the hours ahead.
+    n_guessed : int
+        Hours before the forecast of which nothing was known.
+    """
+
+    times: NDArray[np.datetime64]
+    n_before: int
+    air_temperature: NDArray[np.float64]
+    dew_point: NDArray[np.float64]
+    sky_temperature: NDArray[np.float64]
+    sky_spread: NDArray[np.float64]
+    wind_speed: NDArray[np.float64]
+    cloud: NDArray[np.float64]
+    snow: NDArray[np.float64]
+    sun: SolarLoad
+    is_known: NDArray[np.bool_]
+    missing: tuple[str, ...]
+    n_guessed: int
+
+    @property
+    def n_members(self) -> int:
+        """How many members."""
+        return int(self.air_temperature.shape[0])
+
+
+def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | None) -> Forcing:
+    """Return weather as the models take it.
+
+    Parameters
+    ----------
+    latitude, longitude : float
+        [degrees north, degrees east]
+    ahead : Series
+        The forecast; at least one time with an air temperature.
+    past : Series or None
+        Weather of the days before, shape (1, n_times).
+
+    Returns
+    -------
+    Forcing
+        From `SPIN_UP` before the forecast's first hour to its last. Where a realization says nothing, the mean of the
+        others stands in and it is not known. Days before that nobody knows are taken to have been like the first one
+        that is known.
+
+    Raises
+    ------
+    ValueError
+        If there is no air temperature at all.
+    """
+    if np.isnan(ahead.air_temperature).all():
+        message = "there is no forecast of the air temperature"
+        raise ValueError(message)
+    first = ahead.times[0].astype("datetime64[h]").astype("datetime64[s]")
+    n_before = SPIN_UP // timedelta(hours=1)
+    n_ahead = int((ahead.times[-1] - first) // _HOUR) + 1
+    times = (first + np.arange(-n_before, n_ahead) * _HOUR).astype("datetime64[s]")
+    after = at_hours(with_hours(ahead), times[n_before:], _LARGEST_STEP)
+    before = None if past is None else at_hours(with_hours(past), times[:n_before], _LARGEST_STEP)
+
+    def placed(name: str) -> NDArray[np.float64]:
+        values = np.full((ahead.n_realizations, times.size), np.nan)
+        if name in after.variables:
+            values[:, n_before:] = after.variables[name]
+        if before is not None and name in before.variables:
+            values[:, :n_before] = before.variables[name]
+        return values
+
+    raw = placed("air_temperature")
+    air = _complete(raw)
+    seen = ~np.isnan(raw[:, :n_before]).all(axis=0)
+    told = [name for name in _NEEDED if name in ahead.variables and not np.isnan(ahead.variables[name]).all()]
+    wind = np.maximum(_or_assumed(placed("wind_speed"), _WIND), 0.0)
+    cloud = np.clip(_or_assumed(placed("cloud_area_fraction") / 100.0, _CLOUD), 0.0, 1.0)
+    dew = np.minimum(_or_assumed(placed("dew_point_temperature") - air, -_DEW_POINT_DEPRESSION) + air, air)
+    snow = np.maximum(_or_assumed(placed("surface_snow_thickness"), 0.0), 0.0)
+    sky, sky_spread = sky_temperature(air, dew, cloud)
+    return Forcing(
+        times=times,
+        n_before=n_before,
+        air_temperature=air,
+        dew_point=dew,
+        sky_temperature=sky,
+        sky_spread=sky_spread,
+        wind_speed=wind,
+        cloud=cloud,
+        snow=snow,
+        sun=solar_load(times, latitude, longitude, cloud),
+        is_known=~np.isnan(raw) | (times < times[n_before]),
+        missing=tuple(name for name in _NEEDED if name not in told),
+        n_guessed=int(n_before - np.count_nonzero(seen)),
+    )
+
+
+#: What the models want beside the air temperature.
+_NEEDED = ("wind_speed", "cloud_area_fraction", "dew_point_temperature")
+
+
+def _complete(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return air temperatures of all members and hours."""
+    shared = _mean(values)
+    known = np.flatnonzero(~np.isnan(shared))
+    places = np.arange(shared.size)
+    whole = np.interp(places, known, shared[known])
+    early = places < known[0]
+    day = whole[known[0] : known[0] + 24]
+    # Backwards from the first known hour, day by day, so that each hour of the day keeps its place.
+    whole[early] = np.resize(np.roll(day, -known[0] % day.size), known[0]) if early.any() else whole[early]
+    return np.where(np.isnan(values), whole, values)
+
+
+def _or_assumed(values: NDArray[np.float64], assumed: float) -> NDArray[np.float64]:
+    """Return values with the mean of the members where one is missing, the assumed one where all are."""
+    shared = _mean(values)
+    return np.where(np.isnan(values), np.where(np.isnan(shared), assumed, shared), values)
+
+
+def _mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the mean of the members that are known, shape (n_times,); NaN where none is."""
+    known = ~np.isnan(values)
+    count = known.sum(axis=0)
+    total = np.where(known, values, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)

@@ -1,0 +1,112 @@
+"""What models say of one group, computed when it is first asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from alertd.site import Protection
+
+from .exposure import Tissue
+from .forcing import forcing_of
+from .pots import pot_of
+from .root_model import roots_felt
+from .store_model import stored_roots_felt
+from .wood_model import wood_felt
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from alertd.site import Site, TreeGroup
+    from alertd.weather import Series
+
+    from .felt import Felt
+    from .forcing import Forcing
+
+
+@dataclass(slots=True)
+class ModelWeather:
+    """Weather as the models take it, made once for all groups of a site.
+
+    Parameters
+    ----------
+    site : Site
+        Where.
+    ahead : Series
+        The forecast.
+    past : Series or None
+        Weather of the days before, shape (1, n_times).
+    sensors : mapping of str to float
+        [°C] What own thermometers said last, by station; for store rooms.
+    """
+
+    site: Site
+    ahead: Series
+    past: Series | None
+    sensors: Mapping[str, float] = field(default_factory=dict)
+    _forcing: Forcing | None = None
+
+    @property
+    def forcing(self) -> Forcing | None:
+        """The weather, or ``None`` if the forecast tells no air temperature."""
+        if self._forcing is None and not np.isnan(self.ahead.air_temperature).all():
+            self._forcing = forcing_of(self.site.latitude, self.site.longitude, self.ahead, self.past)
+        return self._forcing
+
+
+@dataclass(slots=True)
+class Models:
+    """What models say of one group.
+
+    Parameters
+    ----------
+    group : TreeGroup
+        The group.
+    weather : ModelWeather
+        Shared by all groups.
+    root_share : float
+        Part of the root ball that may be lost before it counts.
+    """
+
+    group: TreeGroup
+    weather: ModelWeather
+    root_share: float
+    _known: dict[tuple[Tissue, float, bool], Felt | None] = field(default_factory=dict)
+
+    def felt(self, tissue: Tissue, limit: float, critical: float, *, is_in_place: bool) -> Felt | None:
+        """Return what a model says a tissue will feel.
+
+        Parameters
+        ----------
+        tissue : Tissue
+            Which.
+        limit : float
+            [°C] What is above it need not be known exactly.
+        critical : float
+            [°C] What the tissue stands.
+        is_in_place : bool
+            Whether the group's protection is in place.
+
+        Returns
+        -------
+        Felt or None
+            ``None`` where no model has anything to say.
+        """
+        key = (tissue, limit, is_in_place)
+        if key not in self._known:
+            self._known[key] = self._felt(tissue, limit, critical, is_in_place=is_in_place)
+        return self._known[key]
+
+    def _felt(self, tissue: Tissue, limit: float, critical: float, *, is_in_place: bool) -> Felt | None:
+        group, forcing, times = self.group, self.weather.forcing, self.weather.ahead.times
+        if forcing is None:
+            return None
+        if tissue is not Tissue.ROOTS:
+            return wood_felt(group, tissue, forcing, times, limit=limit, is_in_place=is_in_place)
+        pot = pot_of(group, is_clustered=is_in_place and group.protection is Protection.CLUSTER)
+        if is_in_place and group.protection is Protection.STORE:
+            sensor = self.weather.sensors.get(group.store_room.sensor or "")
+            return stored_roots_felt(group, pot, forcing, times, limit=limit, share=self.root_share, sensor=sensor)
+        return roots_felt(pot, forcing, times, limit=limit, critical=critical, share=self.root_share)
