@@ -58,7 +58,10 @@ def by_scipy(request):
 
 @pytest.fixture(scope="module")
 def by_fipy():
-    """Return a cylinder and what FiPy says of it, on 48 x 36 equal cells with steps of 2 min; it warms at the end, so the minima are minima."""
+    """Return a cylinder and what FiPy says of it, on 48 x 36 equal cells with steps of 2 min.
+
+    It warms at the end, so that the minima are minima.
+    """
     radius, height, medium = 0.12, 0.24, medium_of(0.35)
     air = np.repeat([-4.0, -8.0, -10.0, -2.0], 4)
     hours = [{"wall": (outside, 10.0), "top": (outside, 5.0), "bottom": (outside, 8.0)} for outside in air]
