@@ -9,7 +9,7 @@ once are one large system.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy import sparse
@@ -105,6 +105,14 @@ class PlainPot:
         integral += medium.conductivity_frozen * frozen + medium.conductivity_unfrozen * warm
         return temperature, integral, medium.conductivity_frozen + change * liquid
 
+    def surfaces(self) -> tuple[tuple[Any, np.ndarray, Any], ...]:
+        """Return for wall, top and bottom which cells, with what area [m2] and distance to the surface [m]."""
+        return (
+            (np.s_[:, :, -1], self.wall_areas, self.wall_distance),
+            (np.s_[:, -1, :], self.top_areas, self.thickness[-1] / 2),
+            (np.s_[:, 0, :], self.bottom_areas, self.thickness[0] / 2),
+        )
+
     def rate(self, seconds: float, flat: np.ndarray) -> np.ndarray:
         """Return the change of all enthalpies [W/m3]."""
         hour = min(int(seconds / HOUR), self.hours - 1)
@@ -117,12 +125,7 @@ class PlainPot:
         upward = self.axial * (integral[:, :-1] - integral[:, 1:])
         gain[:, :-1] -= upward
         gain[:, 1:] += upward
-        surfaces = (
-            (np.s_[:, :, -1], self.wall_areas, self.wall_distance),
-            (np.s_[:, -1, :], self.top_areas, self.thickness[-1] / 2),
-            (np.s_[:, 0, :], self.bottom_areas, self.thickness[0] / 2),
-        )
-        for film, (cells, areas, distance) in zip(self.films, surfaces, strict=True):
+        for film, (cells, areas, distance) in zip(self.films, self.surfaces(), strict=True):
             outside, conductance = film.temperature[:, hour, None], film.conductance[:, hour, None]
             inside = conductivity[cells] / distance
             gain[cells] += areas * (outside - temperature[cells]) * conductance * inside / (conductance + inside)
@@ -138,16 +141,65 @@ class PlainPot:
         one = sparse.kron(sparse.eye(n_z), chain(n_r)) + sparse.kron(chain(n_z), sparse.eye(n_r))
         return sparse.csc_matrix(sparse.kron(sparse.eye(self.members), one))
 
-    def solve(self, start: float, *, method: str = "BDF", tolerance: float = 1e-4, restart: bool = True) -> PlainTraces:
-        """Return the traces; `restart` begins the integration anew with each hour, where the forcing jumps."""
+    def laplacian(self) -> sparse.csc_matrix:
+        """Return by how much the integral [W/m] of each cell warms each cell [W], for all members."""
+        n_z, n_r = self.volumes.shape
+        numbers = np.arange(n_z * n_r).reshape(n_z, n_r)
+        pairs = ((numbers[:, :-1], numbers[:, 1:], self.radial), (numbers[:-1], numbers[1:], self.axial))
+        one = np.concatenate([first.ravel() for first, _, _ in pairs])
+        two = np.concatenate([second.ravel() for _, second, _ in pairs])
+        through = np.concatenate([conductance.ravel() for _, _, conductance in pairs])
+        rows, columns = np.concatenate([one, two, one, two]), np.concatenate([two, one, one, two])
+        values = np.concatenate([through, through, -through, -through])
+        single = sparse.coo_matrix((values, (rows, columns)), shape=(numbers.size, numbers.size))
+        return sparse.csc_matrix(sparse.kron(sparse.eye(self.members), single))
+
+    def jacobian(self, seconds: float, flat: np.ndarray, laplacian: sparse.csc_matrix) -> sparse.csc_matrix:
+        """Return the derivatives of `rate`; that of the conductivity at the surfaces is left out."""
+        hour = min(int(seconds / HOUR), self.hours - 1)
+        enthalpy = flat.reshape(self.members, *self.volumes.shape)
+        conductivity = self.state(enthalpy)[2]
+        slope = np.where(
+            enthalpy < 0.0,
+            1 / self.medium.heat_capacity_frozen,
+            np.where(
+                enthalpy < self.melting,
+                self.medium.freezing_width / self.melting,
+                1 / self.medium.heat_capacity_unfrozen,
+            ),
+        )
+        loss = np.zeros_like(enthalpy)
+        for film, (cells, areas, distance) in zip(self.films, self.surfaces(), strict=True):
+            conductance = film.conductance[:, hour, None]
+            inside = conductivity[cells] / distance
+            loss[cells] += areas * conductance * inside / (conductance + inside)
+        scaled = laplacian.copy()
+        scaled.data *= np.repeat((conductivity * slope).ravel(), np.diff(laplacian.indptr))
+        by_volume = sparse.diags(np.tile(1 / self.volumes.ravel(), self.members))
+        return sparse.csc_matrix(by_volume @ (scaled - sparse.diags((loss * slope).ravel())))
+
+    def solve(
+        self,
+        start: float,
+        *,
+        method: str = "BDF",
+        tolerance: float = 1e-4,
+        restart: bool = True,
+        has_jacobian: bool = True,
+    ) -> PlainTraces:
+        """Return the traces.
+
+        `restart` begins the integration anew with each hour, where the forcing jumps; without `has_jacobian` scipy
+        takes differences for it, knowing which cells depend on which.
+        """
         flat = np.full(self.members * self.volumes.size, self.enthalpy(start))
         ends = HOUR * np.arange(1, self.hours + 1)
-        options = {
-            "method": method,
-            "rtol": tolerance,
-            "atol": tolerance * self.medium.heat_capacity_unfrozen,
-            "jac_sparsity": self.sparsity(),
-        }
+        options = {"method": method, "rtol": tolerance, "atol": tolerance * self.medium.heat_capacity_unfrozen}
+        if has_jacobian:
+            laplacian = self.laplacian()
+            options["jac"] = lambda seconds, state: self.jacobian(seconds, state, laplacian)
+        else:
+            options["jac_sparsity"] = self.sparsity()
         columns = []
         if restart:
             for end in ends:
