@@ -45,7 +45,7 @@ REPEATS = 3
 
 
 def ways() -> dict[str, bool]:
-    """Return the arithmetics that can be used, and whether each is the fast one."""
+    """Return the ways of computing that are installed, and whether each is the fast one."""
     return {"numpy": False} | ({"numba": True} if find_spec("numba") else {})
 
 
