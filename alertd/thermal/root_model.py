@@ -7,27 +7,36 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .container import solve_root_zone, uniform_state
+from .container import Surroundings, solve_root_zone, uniform_state
 from .exposure import Tissue
 from .felt import Model, Used, felt_bound, felt_of
-from .pots import medium_of
+from .film import Film
+from .root_zone import RootState, RootZone
+from .substrates import medium_of
 from .sun import SolarLoad
 from .surroundings import surroundings_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from .container import Surroundings
     from .felt import Felt
     from .forcing import Forcing
     from .medium import Medium
+    from .parameters import Parameter
     from .pots import Pot
-    from .root_zone import RootZone
+    from .substrates import Mix
 
 #: [K] An own uncertainty of the equations, beside that of their numbers. Assumed: no measured pot was found.
 MODEL_ERROR = 0.5
+
+#: Days like the first one that go before it where it freezes. A root ball of 100 L in air of -5 °C takes two weeks to
+#: freeze through (measured with the model itself: begun unfrozen or frozen, it is still 4 K apart after six days, 1 K
+#: after sixteen), so one that begins unfrozen amid a long cold spell would stay too warm.
+SETTLING = 10
+
+_DAY = 24
 
 
 def roots_felt(
@@ -55,35 +64,34 @@ def roots_felt(
     Felt
         The temperature below which that part of the root ball's volume lies.
     """
-    base = {name: np.asarray(parameter.value) for name, parameter in pot.parameters.items()}
-    around = surroundings_of(pot, forcing, base)
-    bound = _bound(around, _start(forcing))
-    at = hours_of(times, forcing)
-    if float(bound.min()) > limit:
-        lowest = np.where(forcing.is_known, bound, np.nan)[:, at]
+    parameters = list(pot.parameters.values())
+    assumed = [parameter for parameter in parameters if parameter.is_assumed]
+    middle, n = middle_member(forcing), forcing.n_members
+    members = np.concatenate([np.arange(n), np.full(2 * len(assumed), middle)])
+    values = _values(parameters, members.size)
+    weather = _of_members(forcing, members, values["days_before_warmer_by"])
+    around, start, at = surroundings_of(pot, weather, values), _start(forcing), hours_of(times, forcing)
+    warmer = np.where(forcing.is_guessed[0], 0.0, values["days_before_warmer_by"])  # else it is in the weather
+    settling = _settling(_members_of(around, slice(n - 1, None)), warmer[n - 1 :])
+    begun = np.minimum(_coldest(settling).min(axis=1), start)
+    bound = warm_bound(around, begun[_standing_in(n, members.size)])
+    room = max(float(bound[middle].min() - bound[n:].min(initial=np.inf)), 0.0)
+    if float(bound[:n].min()) - room - 2.0 * MODEL_ERROR > limit:
+        lowest = np.where(forcing.is_known, bound[:n], np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
-    middle = middle_member(forcing)
-    assumed = [parameter for parameter in pot.parameters.values() if parameter.is_assumed]
-    runs = [(parameter, edge) for parameter in assumed for edge in (parameter.low, parameter.high)]
-    members = np.concatenate([np.arange(forcing.n_members), np.full(len(runs), middle)])
-    values = {name: np.full(members.size, value) for name, value in base.items()}
-    for place, (parameter, edge) in enumerate(runs, start=forcing.n_members):
-        values[parameter.name][place] = edge
-    zone = _solve(pot, _of_members(forcing, members), values, critical, share)
-    n = forcing.n_members
+    media = _media(pot.mix, values["water_content"], values["conductivity_factor"])
+    zone = _solve(pot, media, around, settling, start, n, forcing.n_before - 1, critical, share)
     coldest = np.where(forcing.is_known, zone.coldest_share[:n], np.nan)[:, at]
-    low, high = zone.coldest_share[n::2][:, at], zone.coldest_share[n + 1 :: 2][:, at]
-    halves = (high - low) / 2.0
+    halves = (zone.coldest_share[n + 1 :: 2] - zone.coldest_share[n::2])[:, at] / 2.0
     spread = np.sqrt(MODEL_ERROR**2 + (halves**2).sum(axis=0))
     place = int(np.argmin(zone.coldest_share[middle][at]))
-    used = [Used(parameter, abs(float(halves[row, place]))) for row, parameter in enumerate(assumed)]
-    used += [Used(parameter, 0.0) for parameter in pot.parameters.values() if not parameter.is_assumed]
-    frozen = np.median(zone.frozen_share[:n][:, at], axis=0)
+    shares = {parameter.name: abs(float(halves[row, place])) for row, parameter in enumerate(assumed)}
+    used = tuple(Used(parameter, shares.get(parameter.name, 0.0)) for parameter in parameters)
     medians = {
-        "shell": np.median(zone.shell[:n][:, at], axis=0),
-        "core": np.median(zone.core[:n][:, at], axis=0),
-        "frozen_share": frozen,
-        "hours_below": np.cumsum(np.median(zone.coldest_share[:n][:, at], axis=0) < critical).astype(np.float64),
+        "shell": np.median(zone.shell[:n], axis=0)[at],
+        "core": np.median(zone.core[:n], axis=0)[at],
+        "frozen_share": np.median(zone.frozen_share[:n], axis=0)[at],
+        "hours_below": _hours_below(zone.coldest_share[:n], forcing, critical)[at],
     }
     return felt_of(
         Model.ROOT_BALL,
@@ -91,30 +99,114 @@ def roots_felt(
         times,
         coldest,
         spread,
-        tuple(used),
+        used,
         medians,
         forcing.missing,
         _remarks(forcing),
     )
 
 
+def _values(parameters: Sequence[Parameter], n_members: int) -> dict[str, NDArray[np.float64]]:
+    """Return the numbers of each member by name.
+
+    The last members have one assumed number each at its lower edge and then at its upper one, in the order given.
+    """
+    values = {parameter.name: np.full(n_members, parameter.value) for parameter in parameters}
+    edges = [(each.name, edge) for each in parameters if each.is_assumed for edge in (each.low, each.high)]
+    for place, (name, edge) in enumerate(edges, start=n_members - len(edges)):
+        values[name][place] = edge
+    return values
+
+
+def _settling(around: Surroundings, warmer: NDArray[np.float64]) -> Surroundings:
+    """Return the first day again and again, so much warmer [K] for each member; if its mean is mild, once is enough."""
+    films = (around.wall, around.top, around.bottom)
+    is_mild = bool((around.wall.temperature[:, :_DAY].mean(axis=1) + warmer > 0.0).all())
+    days = 1 if is_mild else SETTLING
+    wall, top, bottom = (
+        Film(
+            np.tile(film.temperature[:, :_DAY] + warmer[:, None], (1, days)),
+            np.tile(film.conductance[:, :_DAY], (1, days)),
+        )
+        for film in films
+    )
+    return Surroundings(wall, top, bottom)
+
+
 def _solve(
-    pot: Pot, forcing: Forcing, values: Mapping[str, NDArray[np.float64]], critical: float, share: float
+    pot: Pot,
+    media: list[Medium],
+    around: Surroundings,
+    settling: Surroundings,
+    start: float,
+    n_realizations: int,
+    n_shared: int,
+    critical: float,
+    share: float,
 ) -> RootZone:
-    """Return the root balls of all members, from the days before on."""
-    media = _media(values["water_content"], values["conductivity_factor"])
-    around = surroundings_of(pot, forcing, values)
-    start = uniform_state(pot.container, media, _start(forcing), forcing.n_members)
-    return solve_root_zone(pot.container, media, around, start, cold_limit=critical, share=share)
+    """Return the root balls of all members, hour by hour.
+
+    While they settle and in the first `n_shared` hours the weather is the same for all realizations: there the last
+    one stands for them all, so that members are as in `settling`.
+    """
+    first, of_all = n_realizations - 1, _standing_in(n_realizations, len(media))
+    alike = media[first:]
+
+    def solved(mixes: list[Medium], films: Surroundings, state: RootState) -> RootZone:
+        return solve_root_zone(pot.container, mixes, films, state, cold_limit=critical, share=share)
+
+    begun = solved(alike, settling, uniform_state(pot.container, alike, start, len(alike)))
+    before = solved(alike, _during(_members_of(around, slice(first, None)), slice(0, n_shared)), begun.end)
+    state = RootState(np.ascontiguousarray(before.end.enthalpy[:, :, of_all]))
+    after = solved(media, _during(around, slice(n_shared, None)), state)
+
+    def joined(name: str) -> NDArray[np.float64]:
+        return np.concatenate([getattr(before, name)[of_all], getattr(after, name)], axis=1)
+
+    return RootZone(joined("shell"), joined("core"), joined("coldest_share"), joined("frozen_share"), after.end)
 
 
-def _media(water: NDArray[np.float64], factor: NDArray[np.float64]) -> list[Medium]:
+def _standing_in(n_realizations: int, n_members: int) -> NDArray[np.intp]:
+    """Return which of the last realization and the members after it stands for each member, where weather is shared."""
+    return np.asarray(np.maximum(np.arange(n_members) - (n_realizations - 1), 0))
+
+
+def _coldest(around: Surroundings) -> NDArray[np.float64]:
+    """Return the coldest of the films [°C], shape (n_members, n_times)."""
+    return np.asarray(np.minimum.reduce([film.temperature for film in (around.wall, around.top, around.bottom)]))
+
+
+def _members_of(around: Surroundings, members: slice) -> Surroundings:
+    """Return the surroundings of some members."""
+    wall, top, bottom = (
+        Film(film.temperature[members], film.conductance[members]) for film in (around.wall, around.top, around.bottom)
+    )
+    return Surroundings(wall, top, bottom)
+
+
+def _during(around: Surroundings, hours: slice) -> Surroundings:
+    """Return the surroundings in some hours."""
+    wall, top, bottom = (
+        Film(film.temperature[:, hours], film.conductance[:, hours])
+        for film in (around.wall, around.top, around.bottom)
+    )
+    return Surroundings(wall, top, bottom)
+
+
+def _hours_below(temperature: NDArray[np.float64], forcing: Forcing, critical: float) -> NDArray[np.float64]:
+    """Return for how many hours of the forecast the median has been below, up to each hour; shape (n_times,)."""
+    is_below = np.median(temperature, axis=0) < critical
+    is_below[: forcing.n_before] = False
+    return np.cumsum(is_below).astype(np.float64)
+
+
+def _media(mix: Mix, water: NDArray[np.float64], factor: NDArray[np.float64]) -> list[Medium]:
     """Return the substrate of each member; those that are alike are made once."""
     made: dict[tuple[float, float], Medium] = {}
     found = []
     for key in zip(water.tolist(), factor.tolist(), strict=True):
         if key not in made:
-            made[key] = medium_of(*key)
+            made[key] = medium_of(*key, mix)
         found.append(made[key])
     return found
 
@@ -124,14 +216,24 @@ def _start(forcing: Forcing) -> float:
     return max(float(forcing.air_temperature[:, :24].mean()), 0.0)
 
 
-def _bound(around: Surroundings, start: float) -> NDArray[np.float64]:
-    """Return what no part of a root ball can be colder than, by the maximum principle [°C]; shape as the films.
+def warm_bound(around: Surroundings, start: float | NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what no part of a root ball can be colder than, by the maximum principle.
 
-    It is the coldest that the root ball has met so far, and how it began.
+    Parameters
+    ----------
+    around : Surroundings
+        Films of all members.
+    start : float or numpy.ndarray
+        [°C] Coldest part of the root ball at the beginning; shape () or (n_members,).
+
+    Returns
+    -------
+    numpy.ndarray
+        [°C] shape (n_members, n_times): the coldest that the root ball has met so far, or how it began. Conduction
+        only joins what is there, so nothing inside is colder.
     """
-    films = (around.wall, around.top, around.bottom)
-    lowest = np.minimum.reduce([film.temperature for film in films])
-    return np.asarray(np.minimum(np.minimum.accumulate(lowest, axis=1), start))
+    met = np.minimum.accumulate(_coldest(around), axis=1)
+    return np.asarray(np.minimum(met, np.reshape(start, (-1, 1))))
 
 
 def middle_member(forcing: Forcing) -> int:
@@ -151,10 +253,13 @@ def middle_member(forcing: Forcing) -> int:
     return int(np.argsort(lowest)[lowest.size // 2])
 
 
-def _of_members(forcing: Forcing, members: NDArray[np.intp]) -> Forcing:
-    """Return the weather of some members, in their order."""
+def _of_members(forcing: Forcing, members: NDArray[np.intp], warmer: NDArray[np.float64] | None) -> Forcing:
+    """Return the weather of some members, in their order; guessed hours so much warmer [K] than guessed, each."""
     names = ("air_temperature", "dew_point", "sky_temperature", "sky_spread", "wind_speed", "cloud", "snow", "is_known")
     picked = {name: getattr(forcing, name)[members] for name in names}
+    if warmer is not None:
+        for name in ("air_temperature", "dew_point", "sky_temperature"):
+            picked[name] = picked[name] + warmer[:, None] * forcing.is_guessed
     return replace(forcing, sun=SolarLoad(forcing.sun.top[members], forcing.sun.wall[members]), **picked)
 
 
@@ -179,7 +284,10 @@ def hours_of(times: NDArray[np.datetime64], forcing: Forcing) -> NDArray[np.intp
 
 def _remarks(forcing: Forcing) -> tuple[str, ...]:
     """Return what people must know beside the numbers."""
-    if forcing.n_guessed == 0:
+    if not forcing.n_guessed:
         return ()
-    days = forcing.n_guessed / 24.0
-    return (f"Of the {days:.0f} days before nothing is known; they are taken to have been like the first known day.",)
+    days = max(round(forcing.n_guessed / 24.0), 1)
+    if forcing.n_guessed >= forcing.n_before:
+        return (f"Of the {days} days before nothing is known; they are taken to have been like the first known day.",)
+    known = "1 day" if days == 1 else f"{days} days"
+    return (f"Of about {known} before nothing is known; it is taken to have been like the days known after it.",)

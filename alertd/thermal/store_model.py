@@ -11,8 +11,8 @@ from .covers import STORE_PARAMETERS, room_temperature
 from .exposure import Tissue
 from .felt import Model, Used, felt_bound, felt_of
 from .film import Film
-from .pots import medium_of
 from .root_model import MODEL_ERROR, hours_of, middle_member
+from .substrates import medium_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -88,7 +88,7 @@ def stored_roots_felt(
     every = np.concatenate([usual, *edges])
     film = Film(every, np.full(every.shape, _STILL))
     values = {name: each.value for name, each in pot.parameters.items()}
-    medium = medium_of(values["water_content"], values["conductivity_factor"])
+    medium = medium_of(values["water_content"], values["conductivity_factor"], pot.mix)
     start = max(float(usual[:, :24].mean()), 0.0)
     zone = solve_root_zone(pot.container, medium, Surroundings(film, film, film), start, share=share)
     halves = (zone.coldest_share[n + 1 :: 2] - zone.coldest_share[n::2])[:, at] / 2.0

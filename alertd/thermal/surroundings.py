@@ -12,7 +12,6 @@ from alertd.site import StandsOn
 from .container import Surroundings
 from .convection import top_film_coefficient, wall_film_coefficient
 from .film import Film
-from .pots import INSULATION_RESISTANCE
 from .sky import radiative_coefficient
 
 if TYPE_CHECKING:
@@ -41,9 +40,9 @@ _MULCH, _SNOW = 0.06, 0.09
 #: Assumed, from pots packed closely.
 _WITHIN = ((1, 0.0), (2, 0.2), (4, 0.35), (7, 0.45), (12, 0.5))
 
-#: Hours in which ground and slab follow the air to about two thirds, and what they settle to without it [°C], with the
-#: share of it. Assumed: three days, and soil at depth of 8 °C that counts for a third.
-_GROUND_LAG, _DEEP_GROUND, _DEEP_SHARE = 72.0, 8.0, 0.33
+#: Hours in which the surface of the ground or a slab on it has followed the air to about two thirds, and the share [1]
+#: that the ground a metre below counts for against the air. Assumed: three days, a third.
+_GROUND_LAG, _DEEP_SHARE = 72.0, 0.33
 
 
 def surroundings_of(pot: Pot, forcing: Forcing, values: Mapping[str, NDArray[np.float64]]) -> Surroundings:
@@ -75,7 +74,7 @@ def surroundings_of(pot: Pot, forcing: Forcing, values: Mapping[str, NDArray[np.
     convective = wall_film_coefficient(diameter, wind, _DIFFERENCE, height=container.height, air_temperature=air)
     radiative = radiative_coefficient(air, sky)
     wall = _film(air, sky, convective, radiative, _WALL_SKY, sunny * forcing.sun.wall)
-    wall = _behind(wall, _PLASTIC + INSULATION_RESISTANCE[standing.insulation])
+    wall = _behind(wall, _PLASTIC + (number("insulation_resistance") if "insulation_resistance" in values else 0.0))
     wall = _snowed_in(wall, forcing, container.height)
     if pot.neighbours > 1:
         counts, shares = zip(*_WITHIN, strict=True)
@@ -85,7 +84,8 @@ def surroundings_of(pot: Pot, forcing: Forcing, values: Mapping[str, NDArray[np.
     top = _film(air, sky, still, radiative, _TOP_SKY, sunny * forcing.sun.top)
     top = _behind(top, _LITTER + standing.mulch / _MULCH + forcing.snow / _SNOW)
     contact = np.broadcast_to(number("bottom_conductance"), air.shape)
-    below = air if standing.stands_on is StandsOn.FEET else _ground(forcing)
+    is_raised = standing.stands_on is StandsOn.FEET
+    below = air if is_raised else _ground(forcing, number("pot_ground_temperature"))
     return Surroundings(wall, top, Film(below, np.array(contact)))
 
 
@@ -115,10 +115,14 @@ def _snowed_in(wall: Film, forcing: Forcing, height: float) -> Film:
     return replace(wall, conductance=(1.0 - share) * wall.conductance + share * buried)
 
 
-def _ground(forcing: Forcing) -> NDArray[np.float64]:
-    """Return the temperature of the ground under a pot [°C], from the air of the days before."""
+def _ground(forcing: Forcing, deep: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the temperature of the surface that pots stand on [°C]: the air's, damped and late, and the deep ground's.
+
+    An ordinary first-order lag; the latent heat of ground that freezes is left out, which is on the side of safety.
+    It begins as the mean of the days before would have left it.
+    """
     weight = 1.0 - np.exp(-1.0 / _GROUND_LAG)
-    target = (1.0 - _DEEP_SHARE) * forcing.air_temperature + _DEEP_SHARE * _DEEP_GROUND
+    target = (1.0 - _DEEP_SHARE) * forcing.air_temperature + _DEEP_SHARE * deep
     ground = np.empty_like(target)
     state = target[:, : max(forcing.n_before, 1)].mean(axis=1)
     for hour in range(target.shape[1]):
