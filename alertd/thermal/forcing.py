@@ -108,8 +108,8 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
     Forcing
         From `SPIN_UP` before the forecast's first hour to its last; the hours before are the same for all members.
         Where a realization says nothing, the mean of the others stands in and it is not known. Before the forecast,
-        what is missing for longer than six hours is guessed: each such hour is taken to have been like the same hour
-        of the day after.
+        what is missing for longer than six hours is guessed: the weather of each such hour is taken to have been like
+        that of the same hour of the day after.
 
     Raises
     ------
@@ -139,12 +139,14 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
         return values
 
     raw = placed("air_temperature")
-    air, is_guessed = _complete(raw, n_before)
+    source = _sources(np.asarray(~np.isnan(raw).all(axis=0)), n_before)
+    air = _complete(raw, source)
     told = [name for name in _NEEDED if name in ahead.variables and not np.isnan(ahead.variables[name]).all()]
-    wind = np.maximum(_or_assumed(placed("wind_speed"), _WIND), 0.0)
-    cloud = np.clip(_or_assumed(placed("cloud_area_fraction") / 100.0, _CLOUD), 0.0, 1.0)
-    dew = np.minimum(_or_assumed(placed("dew_point_temperature") - air, -_DEW_POINT_DEPRESSION) + air, air)
-    snow = np.maximum(_or_assumed(placed("surface_snow_thickness"), 0.0), 0.0)
+    wind = np.maximum(_or_assumed(placed("wind_speed"), _WIND, source), 0.0)
+    cloud = np.clip(_or_assumed(placed("cloud_area_fraction") / 100.0, _CLOUD, source), 0.0, 1.0)
+    depression = _or_assumed(air - placed("dew_point_temperature"), _DEW_POINT_DEPRESSION, source)
+    dew = np.minimum(air - depression, air)
+    snow = np.maximum(_or_assumed(placed("surface_snow_thickness"), 0.0, source), 0.0)
     sky, sky_spread = sky_temperature(air, dew, cloud)
     return Forcing(
         times=times,
@@ -159,7 +161,7 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
         sun=solar_load(times, latitude, longitude, cloud),
         is_known=~np.isnan(raw) | (np.arange(times.size) < n_before),
         missing=tuple(name for name in _NEEDED if name not in told),
-        is_guessed=is_guessed,
+        is_guessed=source != np.arange(times.size),
     )
 
 
@@ -167,26 +169,34 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
 _NEEDED = ("wind_speed", "cloud_area_fraction", "dew_point_temperature")
 
 
-def _complete(values: NDArray[np.float64], n_before: int) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Return air temperatures of all members and hours, and which hours before the forecast are guessed."""
-    shared = _mean(values)
-    known = np.flatnonzero(~np.isnan(shared))
-    places = np.arange(shared.size)
-    whole = np.interp(places, known, shared[known])
+def _sources(is_known: NDArray[np.bool_], n_before: int) -> NDArray[np.intp]:
+    """Return from which hour each one has its weather: its own, or for a guess before the forecast a later one."""
+    known, places = np.flatnonzero(is_known), np.arange(is_known.size)
     after = np.searchsorted(known, places)
     left = np.where(after > 0, known[np.maximum(after - 1, 0)], -_LONGEST_GAP)
     right = known[np.minimum(after, known.size - 1)]
-    is_guessed = np.isnan(shared) & (places < n_before) & (right - left > _LONGEST_GAP)
+    is_guessed = ~is_known & (places < n_before) & (right - left > _LONGEST_GAP)
+    source = places.copy()
     # From the forecast backwards, so that a guess may rest on a guess; a forecast of less than a day has no day after.
     for place in np.flatnonzero(is_guessed)[::-1]:
-        whole[place] = whole[min(place + 24, known[-1])]
-    return np.where(np.isnan(values), whole, values), is_guessed
+        source[place] = source[min(place + 24, known[-1])]
+    return np.asarray(source, dtype=np.intp)
 
 
-def _or_assumed(values: NDArray[np.float64], assumed: float) -> NDArray[np.float64]:
+def _complete(values: NDArray[np.float64], source: NDArray[np.intp]) -> NDArray[np.float64]:
+    """Return air temperatures of all members and hours."""
+    shared = _mean(values)
+    known = np.flatnonzero(~np.isnan(shared))
+    whole = np.interp(np.arange(shared.size), known, shared[known])[source]
+    return np.where(np.isnan(values), whole, values)
+
+
+def _or_assumed(values: NDArray[np.float64], assumed: float, source: NDArray[np.intp]) -> NDArray[np.float64]:
     """Return values with the mean of the members where one is missing, the assumed one where all are."""
     shared = _mean(values)
-    return np.where(np.isnan(values), np.where(np.isnan(shared), assumed, shared), values)
+    whole = np.where(np.isnan(shared), assumed, shared)[source]
+    is_guessed = source != np.arange(source.size)
+    return np.where(np.isnan(values) | is_guessed, whole, values)
 
 
 def _mean(values: NDArray[np.float64]) -> NDArray[np.float64]:

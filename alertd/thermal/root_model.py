@@ -253,13 +253,12 @@ def middle_member(forcing: Forcing) -> int:
     return int(np.argsort(lowest)[lowest.size // 2])
 
 
-def _of_members(forcing: Forcing, members: NDArray[np.intp], warmer: NDArray[np.float64] | None) -> Forcing:
+def _of_members(forcing: Forcing, members: NDArray[np.intp], warmer: NDArray[np.float64]) -> Forcing:
     """Return the weather of some members, in their order; guessed hours so much warmer [K] than guessed, each."""
     names = ("air_temperature", "dew_point", "sky_temperature", "sky_spread", "wind_speed", "cloud", "snow", "is_known")
     picked = {name: getattr(forcing, name)[members] for name in names}
-    if warmer is not None:
-        for name in ("air_temperature", "dew_point", "sky_temperature"):
-            picked[name] = picked[name] + warmer[:, None] * forcing.is_guessed
+    for name in ("air_temperature", "dew_point", "sky_temperature"):
+        picked[name] = picked[name] + warmer[:, None] * forcing.is_guessed
     return replace(forcing, sun=SolarLoad(forcing.sun.top[members], forcing.sun.wall[members]), **picked)
 
 
@@ -290,4 +289,4 @@ def _remarks(forcing: Forcing) -> tuple[str, ...]:
     if forcing.n_guessed >= forcing.n_before:
         return (f"Of the {days} days before nothing is known; they are taken to have been like the first known day.",)
     known = "1 day" if days == 1 else f"{days} days"
-    return (f"Of about {known} before nothing is known; it is taken to have been like the days known after it.",)
+    return (f"Of about {known} before nothing is known; the weather then is taken to have been like that a day later.",)
