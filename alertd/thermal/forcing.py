@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from .sun import SolarLoad
 
-#: The models begin so long before the forecast: about as far back as the weather is remembered. Root balls remember
-#: longer in deep cold (see `alertd.thermal.root_model`).
+#: The models begin so long before the forecast: about as far back as the weather is remembered. Large root balls
+#: remember longer (see `alertd.thermal.root_model`).
 SPIN_UP = timedelta(days=10)
 
 #: What is assumed where no source tells: wind at ten metres [m/s], cloud cover [1], how far the dew point lies below

@@ -31,10 +31,10 @@ if TYPE_CHECKING:
 #: [K] An own uncertainty of the equations, beside that of their numbers. Assumed: no measured pot was found.
 MODEL_ERROR = 0.5
 
-#: Days like the first one that go before it where it freezes. A root ball of 100 L in air of -5 °C takes two weeks to
-#: freeze through (measured with the model itself: begun unfrozen or frozen, it is still 4 K apart after six days, 1 K
-#: after sixteen), so one that begins unfrozen amid a long cold spell would stay too warm.
-SETTLING = 10
+#: How many days a root ball remembers: this [d/m2] times the square of the cube root of its volume, within bounds [d].
+#: Measured with the model itself, begun unfrozen or frozen in air of -5 °C: after so many days the two differ by less
+#: than 0.1 K, half as many leave 2 to 5 K. At -3 °C it takes longer, but there it is not dangerous.
+_MEMORY, _LEAST_MEMORY, _MOST_MEMORY = 100.0, 4, 20
 
 _DAY = 24
 
@@ -70,18 +70,22 @@ def roots_felt(
     members = np.concatenate([np.arange(n), np.full(2 * len(assumed), middle)])
     values = _values(parameters, members.size)
     weather = _of_members(forcing, members, values["days_before_warmer_by"])
-    around, start, at = surroundings_of(pot, weather, values), _start(forcing), hours_of(times, forcing)
-    warmer = np.where(forcing.is_guessed[0], 0.0, values["days_before_warmer_by"])  # else it is in the weather
-    settling = _settling(_members_of(around, slice(n - 1, None)), warmer[n - 1 :])
-    begun = np.minimum(_coldest(settling).min(axis=1), start)
+    memory = memory_of(pot)
+    first = max(forcing.n_before - _DAY * memory, 0)
+    around, start = _during(surroundings_of(pot, weather, values), slice(first, None)), _start(forcing, first)
+    at = hours_of(times, forcing) - first
+    warmer = np.where(forcing.is_guessed[first], 0.0, values["days_before_warmer_by"])  # else it is in the weather
+    n_repeats = memory - (forcing.n_before - first) // _DAY
+    settling = _settling(_members_of(around, slice(n - 1, None)), warmer[n - 1 :], n_repeats)
+    begun = np.minimum(_coldest(settling).min(axis=1, initial=np.inf), start)
     bound = warm_bound(around, begun[_standing_in(n, members.size)])
     room = max(float(bound[middle].min() - bound[n:].min(initial=np.inf)), 0.0)
     if float(bound[:n].min()) - room - 2.0 * MODEL_ERROR > limit:
-        lowest = np.where(forcing.is_known, bound[:n], np.nan)[:, at]
+        lowest = np.where(forcing.is_known[:, first:], bound[:n], np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
     media = _media(pot.mix, values["water_content"], values["conductivity_factor"])
-    zone = _solve(pot, media, around, settling, start, n, forcing.n_before - 1, critical, share)
-    coldest = np.where(forcing.is_known, zone.coldest_share[:n], np.nan)[:, at]
+    zone = _solve(pot, media, around, settling, start, n, forcing.n_before - 1 - first, critical, share)
+    coldest = np.where(forcing.is_known[:, first:], zone.coldest_share[:n], np.nan)[:, at]
     halves = (zone.coldest_share[n + 1 :: 2] - zone.coldest_share[n::2])[:, at] / 2.0
     spread = np.sqrt(MODEL_ERROR**2 + (halves**2).sum(axis=0))
     place = int(np.argmin(zone.coldest_share[middle][at]))
@@ -91,7 +95,7 @@ def roots_felt(
         "shell": np.median(zone.shell[:n], axis=0)[at],
         "core": np.median(zone.core[:n], axis=0)[at],
         "frozen_share": np.median(zone.frozen_share[:n], axis=0)[at],
-        "hours_below": _hours_below(zone.coldest_share[:n], forcing, critical)[at],
+        "hours_below": _hours_below(zone.coldest_share[:n], forcing.n_before - first, critical)[at],
     }
     return felt_of(
         Model.ROOT_BALL,
@@ -118,11 +122,16 @@ def _values(parameters: Sequence[Parameter], n_members: int) -> dict[str, NDArra
     return values
 
 
-def _settling(around: Surroundings, warmer: NDArray[np.float64]) -> Surroundings:
-    """Return the first day again and again, so much warmer [K] for each member; if its mean is mild, once is enough."""
+def memory_of(pot: Pot) -> int:
+    """Return how many days the root ball of a pot remembers."""
+    return int(np.clip(np.ceil(_MEMORY * np.cbrt(pot.container.volume) ** 2), _LEAST_MEMORY, _MOST_MEMORY))
+
+
+def _settling(around: Surroundings, warmer: NDArray[np.float64], n_repeats: int) -> Surroundings:
+    """Return the first day so many times, so much warmer [K] for each member; not once if its mean is mild."""
     films = (around.wall, around.top, around.bottom)
     is_mild = bool((around.wall.temperature[:, :_DAY].mean(axis=1) + warmer > 0.0).all())
-    days = 1 if is_mild else SETTLING
+    days = 0 if is_mild else n_repeats
     wall, top, bottom = (
         Film(
             np.tile(film.temperature[:, :_DAY] + warmer[:, None], (1, days)),
@@ -155,8 +164,10 @@ def _solve(
     def solved(mixes: list[Medium], films: Surroundings, state: RootState) -> RootZone:
         return solve_root_zone(pot.container, mixes, films, state, cold_limit=critical, share=share)
 
-    begun = solved(alike, settling, uniform_state(pot.container, alike, start, len(alike)))
-    before = solved(alike, _during(_members_of(around, slice(first, None)), slice(0, n_shared)), begun.end)
+    state = uniform_state(pot.container, alike, start, len(alike))
+    if settling.n_times:
+        state = solved(alike, settling, state).end
+    before = solved(alike, _during(_members_of(around, slice(first, None)), slice(0, n_shared)), state)
     state = RootState(np.ascontiguousarray(before.end.enthalpy[:, :, of_all]))
     after = solved(media, _during(around, slice(n_shared, None)), state)
 
@@ -193,10 +204,10 @@ def _during(around: Surroundings, hours: slice) -> Surroundings:
     return Surroundings(wall, top, bottom)
 
 
-def _hours_below(temperature: NDArray[np.float64], forcing: Forcing, critical: float) -> NDArray[np.float64]:
+def _hours_below(temperature: NDArray[np.float64], n_before: int, critical: float) -> NDArray[np.float64]:
     """Return for how many hours of the forecast the median has been below, up to each hour; shape (n_times,)."""
     is_below = np.median(temperature, axis=0) < critical
-    is_below[: forcing.n_before] = False
+    is_below[:n_before] = False
     return np.cumsum(is_below).astype(np.float64)
 
 
@@ -211,9 +222,9 @@ def _media(mix: Mix, water: NDArray[np.float64], factor: NDArray[np.float64]) ->
     return found
 
 
-def _start(forcing: Forcing) -> float:
+def _start(forcing: Forcing, first: int) -> float:
     """Return how warm root balls are at the very beginning [°C]: as the air of the first day, but not yet frozen."""
-    return max(float(forcing.air_temperature[:, :24].mean()), 0.0)
+    return max(float(forcing.air_temperature[:, first : first + _DAY].mean()), 0.0)
 
 
 def warm_bound(around: Surroundings, start: float | NDArray[np.float64]) -> NDArray[np.float64]:

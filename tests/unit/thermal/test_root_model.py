@@ -10,7 +10,7 @@ from alertd.thermal.felt import DRAWS
 from alertd.thermal.film import Film
 from alertd.thermal.forcing import forcing_of
 from alertd.thermal.pots import Pot, container_of
-from alertd.thermal.root_model import MODEL_ERROR, hours_of, middle_member, roots_felt, warm_bound
+from alertd.thermal.root_model import MODEL_ERROR, hours_of, memory_of, middle_member, roots_felt, warm_bound
 from alertd.thermal.substrates import medium_of
 from alertd.thermal.surroundings import surroundings_of
 from alertd.weather import Series
@@ -250,7 +250,7 @@ def test_the_bound_begins_no_warmer_than_the_root_ball():
 
 
 def test_a_large_root_ball_amid_a_long_cold_spell_is_frozen_when_the_forecast_begins():
-    """Begun unfrozen ten days before, 100 L would still hold on to its latent heat (see `SETTLING`)."""
+    """Begun unfrozen ten days before, 100 L would still hold on to its latent heat (see `memory_of`)."""
     past, ahead = split(series_of(np.full(24 * 12, -5.0), cloud=1.0), 10)
     felt = felt_in(forcing_of(LATITUDE, LONGITUDE, ahead, past), ahead.times, pot_with(100.0, sun=0.0))
     assert felt.medians["core"][0] < -1.0
@@ -264,3 +264,30 @@ def test_pots_may_be_made_by_hand():
     numbers = pot_with().parameters
     pot = Pot(container_of(10.0), PotStanding(), numbers, 1)
     assert pot.mix.porosity == 0.85
+
+
+@pytest.mark.parametrize(("litres", "days"), [(1.0, 4), (15.0, 7), (40.0, 12), (100.0, 20), (5000.0, 20)])
+def test_a_larger_root_ball_remembers_more_days(litres, days):
+    assert memory_of(pot_with(litres)) == days
+
+
+@pytest.mark.parametrize("litres", [5.0, 15.0, 40.0])
+def test_after_so_many_days_of_cold_it_no_longer_matters_how_a_root_ball_began(litres):
+    pot = pot_with(litres)
+    film = Film(np.full((1, 24 * memory_of(pot)), -5.0), np.full((1, 24 * memory_of(pot)), 8.0))
+    ends = [
+        solve_root_zone(pot.container, medium_of(0.35), Surroundings(film, film, film), start).coldest_share[0, -1]
+        for start in (0.0, -5.0)
+    ]
+    assert abs(ends[0] - ends[1]) < 0.3
+
+
+def test_days_that_a_small_root_ball_has_forgotten_do_not_count():
+    air = np.full(24 * 12, 3.0)
+    air[: 24 * 3] = -20.0
+    temperatures = []
+    for before in (air, np.full(24 * 12, 3.0)):
+        past, ahead = split(series_of(before), 10)
+        forcing = forcing_of(LATITUDE, LONGITUDE, ahead, past)
+        temperatures.append(felt_in(forcing, ahead.times, measured_pot(5.0, bottom_conductance=1e-6)).minimum)
+    assert temperatures[0] == pytest.approx(temperatures[1], abs=1e-3)
