@@ -182,7 +182,15 @@ class ContainerRootsSection(RuleSection):
     )
 
 
-class RootZoneSection(RuleSection):
+class ModelRuleSection(RuleSection):
+    """Numbers of a rule that judges what a model computes."""
+
+    enabled: YesNo = Field(
+        default=False, description="Whether the rule speaks at all; models take a second or so at each look."
+    )
+
+
+class RootZoneSection(ModelRuleSection):
     """Numbers of the rule for the root ball itself."""
 
     share: Number = Field(
@@ -237,14 +245,16 @@ class RulesSection(Section):
     root_zone: RootZoneSection = Field(
         default=RootZoneSection(), description="Root balls too cold, as a model of the pot computes them."
     )
-    wood_temperature: RuleSection = Field(
-        default=RuleSection(), description="Dormant wood too cold, as a model of bare and covered wood computes it."
+    wood_temperature: ModelRuleSection = Field(
+        default=ModelRuleSection(),
+        description="Dormant wood too cold, as a model of bare and covered wood computes it.",
     )
-    bud_temperature: RuleSection = Field(
-        default=RuleSection(), description="Buds in growth too cold, as a model of them computes it."
+    bud_temperature: ModelRuleSection = Field(
+        default=ModelRuleSection(), description="Buds in growth too cold, as a model of them computes it."
     )
-    store_room: RuleSection = Field(
-        default=RuleSection(), description="Roots of stored containers too cold, as a model of the room computes it."
+    store_room: ModelRuleSection = Field(
+        default=ModelRuleSection(),
+        description="Roots of stored containers too cold, as a model of the room computes it.",
     )
     uncover: SpringSection = Field(default=SpringSection(), description="When covers may come off.")
     bring_out: SpringSection = Field(default=SpringSection(), description="When stored containers may come out.")

@@ -120,6 +120,13 @@ class Rules:
     #: Assumed: woody plants outlive the loss of a fifth of their roots; nobody has measured it for these species.
     root_share: float = 0.2
 
+    @property
+    def judge_by_models(self) -> bool:
+        """Whether any rule speaks that judges what a model computes."""
+        return any(
+            each.enabled for each in (self.root_zone, self.wood_temperature, self.bud_temperature, self.store_room)
+        )
+
     def __post_init__(self) -> None:
         """Refuse a share that is none or everything."""
         if not 0.0 < self.root_share < 1.0:

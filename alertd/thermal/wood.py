@@ -167,7 +167,7 @@ def wood_temperature(
     cloud : float or numpy.ndarray
         [1] Cloud cover, 0 to 1.
     diameter : float or numpy.ndarray
-        [m] Up to 0.02 m a twig follows within minutes; for thicker wood see `branch.branch_temperature`.
+        [m] Up to 0.02 m a twig follows within minutes; thicker wood lags by up to an hour.
     sky_view, wall_view : float or numpy.ndarray
         [1] Shares of the twig's surroundings that are sky and wall; the rest is ground.
     wall_warmer_by : float or numpy.ndarray

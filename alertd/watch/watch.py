@@ -115,6 +115,7 @@ class Watch:
             The one whose place this one takes.
         """
         self._last_good.update(before._last_good)
+        self._kept = before._kept
 
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.
@@ -213,6 +214,8 @@ class Watch:
 
     def _past(self, now: datetime, forecasts: Sequence[Forecast]) -> Series | None:
         """Return the weather of the days before, by thermometers, forecasts and what was remembered."""
+        if not self.garden.rules.judge_by_models:
+            return None
         if self._kept is None:
             self._kept = parse_kept(self.store.get_note(_WEATHER_NOTE))
         observations = self.store.recent_observations(now, PAST_LENGTH / timedelta(hours=1))
@@ -221,6 +224,8 @@ class Watch:
 
     def _weather_note(self, now: datetime, decision: Decision, past: Series | None) -> dict[str, str]:
         """Return the note by which the weather is remembered, where it is time to write it."""
+        if not self.garden.rules.judge_by_models:
+            return {}
         self._kept = weather_to_keep(now, past, decision.outlook.series)
         if self._kept is None or (self._noted is not None and self._noted <= now < self._noted + _NOTE_PAUSE):
             return {}
