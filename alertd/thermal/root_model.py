@@ -15,6 +15,7 @@ from .root_zone import RootState, RootZone
 from .substrates import medium_of
 from .sun import SolarLoad
 from .surroundings import surroundings_of
+from .variation import Variation, spread_between, varied_members
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,9 +67,11 @@ def roots_felt(
     """
     parameters = list(pot.parameters.values())
     assumed = [parameter for parameter in parameters if parameter.is_assumed]
-    middle, n = middle_member(forcing), forcing.n_members
-    members = np.concatenate([np.arange(n), np.full(2 * len(assumed), middle)])
-    values = _values(parameters, members.size)
+    n, n_edges = forcing.n_members, 2 * len(assumed)
+    varied = varied_members(forcing.air_temperature[:, forcing.n_before :])
+    members = np.concatenate([np.arange(n), np.repeat(varied, n_edges)])
+    of_all = _standing_in(n, members.size, n_edges)
+    values = _values(parameters, n, len(varied))
     weather = _of_members(forcing, members, values["days_before_warmer_by"])
     memory = memory_of(pot)
     first = max(forcing.n_before - _DAY * memory, 0)
@@ -76,20 +79,25 @@ def roots_felt(
     at = hours_of(times, forcing) - first
     warmer = np.where(forcing.is_guessed[first], 0.0, values["days_before_warmer_by"])  # else it is in the weather
     n_repeats = memory - (forcing.n_before - first) // _DAY
-    settling = _settling(_members_of(around, slice(n - 1, None)), warmer[n - 1 :], n_repeats)
+    shared = slice(n - 1, n + n_edges)
+    settling = _settling(_members_of(around, shared), warmer[shared], n_repeats)
     begun = np.minimum(_coldest(settling).min(axis=1, initial=np.inf), start)
-    bound = warm_bound(around, begun[_standing_in(n, members.size)])
-    room = max(float(bound[middle].min() - bound[n:].min(initial=np.inf)), 0.0)
+    bound = warm_bound(around, begun[of_all])
+    lower = bound[members[n:]].min(axis=1) - bound[n:].min(axis=1)
+    room = float(lower.max(initial=0.0))
     if float(bound[:n].min()) - room - 2.0 * MODEL_ERROR > limit:
         lowest = np.where(forcing.is_known[:, first:], bound[:n], np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
     media = _media(pot.mix, values["water_content"], values["conductivity_factor"])
-    zone = _solve(pot, media, around, settling, start, n, forcing.n_before - 1 - first, critical, share)
+    zone = _solve(pot, media, around, settling, start, of_all, forcing.n_before - 1 - first, critical, share)
     coldest = np.where(forcing.is_known[:, first:], zone.coldest_share[:n], np.nan)[:, at]
-    halves = (zone.coldest_share[n + 1 :: 2] - zone.coldest_share[n::2])[:, at] / 2.0
-    spread = np.sqrt(MODEL_ERROR**2 + (halves**2).sum(axis=0))
-    place = int(np.argmin(zone.coldest_share[middle][at]))
-    shares = {parameter.name: abs(float(halves[row, place])) for row, parameter in enumerate(assumed)}
+    variations = []
+    for group, member in enumerate(varied):
+        edges = zone.coldest_share[n + group * n_edges : n + (group + 1) * n_edges, at]
+        halves = (edges[1::2] - edges[::2]) / 2.0
+        variations.append(Variation(zone.coldest_share[member, at], halves, MODEL_ERROR))
+    decisive = max(variations, key=lambda each: float(each.spread[each.coldest]))
+    shares = {each.name: abs(float(decisive.halves[row, decisive.coldest])) for row, each in enumerate(assumed)}
     used = tuple(Used(parameter, shares.get(parameter.name, 0.0)) for parameter in parameters)
     medians = {
         "shell": np.median(zone.shell[:n], axis=0)[at],
@@ -97,27 +105,22 @@ def roots_felt(
         "frozen_share": np.median(zone.frozen_share[:n], axis=0)[at],
         "hours_below": _hours_below(zone.coldest_share[:n], forcing.n_before - first, critical)[at],
     }
-    return felt_of(
-        Model.ROOT_BALL,
-        Tissue.ROOTS,
-        times,
-        coldest,
-        spread,
-        used,
-        medians,
-        forcing.missing,
-        _remarks(forcing),
+    spread = spread_between(zone.coldest_share[:n, at], variations)
+    felt = felt_of(
+        Model.ROOT_BALL, Tissue.ROOTS, times, coldest, spread, used, medians, forcing.missing, _remarks(forcing)
     )
+    return replace(felt, spread=float(decisive.spread[decisive.coldest]))
 
 
-def _values(parameters: Sequence[Parameter], n_members: int) -> dict[str, NDArray[np.float64]]:
+def _values(parameters: Sequence[Parameter], n_realizations: int, n_varied: int) -> dict[str, NDArray[np.float64]]:
     """Return the numbers of each member by name.
 
-    The last members have one assumed number each at its lower edge and then at its upper one, in the order given.
+    After the realizations, and for each of those that are varied, come members that have one assumed number each at
+    its lower edge and then at its upper one, in the order given.
     """
-    values = {parameter.name: np.full(n_members, parameter.value) for parameter in parameters}
-    edges = [(each.name, edge) for each in parameters if each.is_assumed for edge in (each.low, each.high)]
-    for place, (name, edge) in enumerate(edges, start=n_members - len(edges)):
+    edges = [(each.name, edge) for each in parameters if each.is_assumed for edge in (each.low, each.high)] * n_varied
+    values = {parameter.name: np.full(n_realizations + len(edges), parameter.value) for parameter in parameters}
+    for place, (name, edge) in enumerate(edges, start=n_realizations):
         values[name][place] = edge
     return values
 
@@ -148,18 +151,19 @@ def _solve(
     around: Surroundings,
     settling: Surroundings,
     start: float,
-    n_realizations: int,
+    of_all: NDArray[np.intp],
     n_shared: int,
     critical: float,
     share: float,
 ) -> RootZone:
     """Return the root balls of all members, hour by hour.
 
-    While they settle and in the first `n_shared` hours the weather is the same for all realizations: there the last
-    one stands for them all, so that members are as in `settling`.
+    While they settle and in the first `n_shared` hours the weather is the same for all realizations: there few members
+    stand for them all, those of `settling`; by `of_all` it is told which of them for each.
     """
-    first, of_all = n_realizations - 1, _standing_in(n_realizations, len(media))
-    alike = media[first:]
+    first = int(np.flatnonzero(of_all == 0)[-1])
+    shared = slice(first, first + int(of_all.max()) + 1)
+    alike = media[shared]
 
     def solved(mixes: list[Medium], films: Surroundings, state: RootState) -> RootZone:
         return solve_root_zone(pot.container, mixes, films, state, cold_limit=critical, share=share)
@@ -167,7 +171,7 @@ def _solve(
     state = uniform_state(pot.container, alike, start, len(alike))
     if settling.n_times:
         state = solved(alike, settling, state).end
-    before = solved(alike, _during(_members_of(around, slice(first, None)), slice(0, n_shared)), state)
+    before = solved(alike, _during(_members_of(around, shared), slice(0, n_shared)), state)
     state = RootState(np.ascontiguousarray(before.end.enthalpy[:, :, of_all]))
     after = solved(media, _during(around, slice(n_shared, None)), state)
 
@@ -177,9 +181,10 @@ def _solve(
     return RootZone(joined("shell"), joined("core"), joined("coldest_share"), joined("frozen_share"), after.end)
 
 
-def _standing_in(n_realizations: int, n_members: int) -> NDArray[np.intp]:
-    """Return which of the last realization and the members after it stands for each member, where weather is shared."""
-    return np.asarray(np.maximum(np.arange(n_members) - (n_realizations - 1), 0))
+def _standing_in(n_realizations: int, n_members: int, n_edges: int) -> NDArray[np.intp]:
+    """Return which of the last realization and the `n_edges` members after it stands for each member, by shared weather."""
+    places = np.arange(n_members) - n_realizations
+    return np.asarray(np.where(places < 0, 0, 1 + places % max(n_edges, 1)))
 
 
 def _coldest(around: Surroundings) -> NDArray[np.float64]:
