@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .around import coldest_of, during, films_of, lowest_held, members_of, no_colder_than
 from .container import Surroundings, solve_root_zone, uniform_state
 from .exposure import Tissue
 from .felt import Model, Used, felt_bound, felt_of
@@ -75,13 +76,13 @@ def roots_felt(
     weather = _of_members(forcing, members, values["days_before_warmer_by"])
     memory = memory_of(pot)
     first = max(forcing.n_before - _DAY * memory, 0)
-    around, start = _during(surroundings_of(pot, weather, values), slice(first, None)), _start(forcing, first)
+    around, start = during(surroundings_of(pot, weather, values), slice(first, None)), _start(forcing, first)
     at = hours_of(times, forcing) - first
     warmer = np.where(forcing.is_guessed[first], 0.0, values["days_before_warmer_by"])  # else it is in the weather
     n_repeats = memory - (forcing.n_before - first) // _DAY
     shared = slice(n - 1, n + n_edges)
-    settling = _settling(_members_of(around, shared), warmer[shared], n_repeats)
-    begun = np.minimum(_coldest(settling).min(axis=1, initial=np.inf), start)
+    settling = _settling(members_of(around, shared), warmer[shared], n_repeats)
+    begun = np.minimum(coldest_of(settling).min(axis=1, initial=np.inf), start)
     bound = warm_bound(around, begun[of_all])
     lower = bound[members[n:]].min(axis=1) - bound[n:].min(axis=1)
     room = float(lower.max(initial=0.0))
@@ -89,6 +90,10 @@ def roots_felt(
         lowest = np.where(forcing.is_known[:, first:], bound[:n], np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
     media = _media(pot.mix, values["water_content"], values["conductivity_factor"])
+    lowest_known = lowest_held(media)
+    is_beyond = bool(coldest_of(around)[:n].min() < lowest_known)
+    around, settling = no_colder_than(around, lowest_known), no_colder_than(settling, lowest_known)
+    remarks = _remarks(forcing, lowest_known if is_beyond else None)
     zone = _solve(pot, media, around, settling, start, of_all, forcing.n_before - 1 - first, critical, share)
     coldest = np.where(forcing.is_known[:, first:], zone.coldest_share[:n], np.nan)[:, at]
     variations = []
@@ -106,9 +111,7 @@ def roots_felt(
         "hours_below": _hours_below(zone.coldest_share[:n], forcing.n_before - first, critical)[at],
     }
     spread = spread_between(zone.coldest_share[:n, at], variations)
-    felt = felt_of(
-        Model.ROOT_BALL, Tissue.ROOTS, times, coldest, spread, used, medians, forcing.missing, _remarks(forcing)
-    )
+    felt = felt_of(Model.ROOT_BALL, Tissue.ROOTS, times, coldest, spread, used, medians, forcing.missing, remarks)
     return replace(felt, spread=float(decisive.spread[decisive.coldest]))
 
 
@@ -132,15 +135,11 @@ def memory_of(pot: Pot) -> int:
 
 def _settling(around: Surroundings, warmer: NDArray[np.float64], n_repeats: int) -> Surroundings:
     """Return the first day so many times, so much warmer [K] for each member; not once if its mean is mild."""
-    films = (around.wall, around.top, around.bottom)
     is_mild = bool((around.wall.temperature[:, :_DAY].mean(axis=1) + warmer > 0.0).all())
     days = 0 if is_mild else n_repeats
     wall, top, bottom = (
-        Film(
-            np.tile(film.temperature[:, :_DAY] + warmer[:, None], (1, days)),
-            np.tile(film.conductance[:, :_DAY], (1, days)),
-        )
-        for film in films
+        Film(np.tile(each.temperature[:, :_DAY] + warmer[:, None], days), np.tile(each.conductance[:, :_DAY], days))
+        for each in films_of(around)
     )
     return Surroundings(wall, top, bottom)
 
@@ -171,9 +170,9 @@ def _solve(
     state = uniform_state(pot.container, alike, start, len(alike))
     if settling.n_times:
         state = solved(alike, settling, state).end
-    before = solved(alike, _during(_members_of(around, shared), slice(0, n_shared)), state)
+    before = solved(alike, during(members_of(around, shared), slice(0, n_shared)), state)
     state = RootState(np.ascontiguousarray(before.end.enthalpy[:, :, of_all]))
-    after = solved(media, _during(around, slice(n_shared, None)), state)
+    after = solved(media, during(around, slice(n_shared, None)), state)
 
     def joined(name: str) -> NDArray[np.float64]:
         return np.concatenate([getattr(before, name)[of_all], getattr(after, name)], axis=1)
@@ -182,31 +181,9 @@ def _solve(
 
 
 def _standing_in(n_realizations: int, n_members: int, n_edges: int) -> NDArray[np.intp]:
-    """Return which of the last realization and the `n_edges` members after it stands for each member, by shared weather."""
+    """Return which of the last realization and the `n_edges` members after it is alike each member at first."""
     places = np.arange(n_members) - n_realizations
     return np.asarray(np.where(places < 0, 0, 1 + places % max(n_edges, 1)))
-
-
-def _coldest(around: Surroundings) -> NDArray[np.float64]:
-    """Return the coldest of the films [°C], shape (n_members, n_times)."""
-    return np.asarray(np.minimum.reduce([film.temperature for film in (around.wall, around.top, around.bottom)]))
-
-
-def _members_of(around: Surroundings, members: slice) -> Surroundings:
-    """Return the surroundings of some members."""
-    wall, top, bottom = (
-        Film(film.temperature[members], film.conductance[members]) for film in (around.wall, around.top, around.bottom)
-    )
-    return Surroundings(wall, top, bottom)
-
-
-def _during(around: Surroundings, hours: slice) -> Surroundings:
-    """Return the surroundings in some hours."""
-    wall, top, bottom = (
-        Film(film.temperature[:, hours], film.conductance[:, hours])
-        for film in (around.wall, around.top, around.bottom)
-    )
-    return Surroundings(wall, top, bottom)
 
 
 def _hours_below(temperature: NDArray[np.float64], n_before: int, critical: float) -> NDArray[np.float64]:
@@ -248,7 +225,7 @@ def warm_bound(around: Surroundings, start: float | NDArray[np.float64]) -> NDAr
         [°C] shape (n_members, n_times): the coldest that the root ball has met so far, or how it began. Conduction
         only joins what is there, so nothing inside is colder.
     """
-    met = np.minimum.accumulate(_coldest(around), axis=1)
+    met = np.minimum.accumulate(coldest_of(around), axis=1)
     return np.asarray(np.minimum(met, np.reshape(start, (-1, 1))))
 
 
@@ -297,12 +274,20 @@ def hours_of(times: NDArray[np.datetime64], forcing: Forcing) -> NDArray[np.intp
     return np.asarray(np.clip(hours, 0, forcing.times.size - 1), dtype=np.intp)
 
 
-def _remarks(forcing: Forcing) -> tuple[str, ...]:
-    """Return what people must know beside the numbers."""
-    if not forcing.n_guessed:
-        return ()
-    days = max(round(forcing.n_guessed / 24.0), 1)
+def _remarks(forcing: Forcing, held: float | None) -> tuple[str, ...]:
+    """Return what people must know beside the numbers; `held` is what colder surroundings were taken for [°C]."""
+    found = []
     if forcing.n_guessed >= forcing.n_before:
-        return (f"Of the {days} days before nothing is known; they are taken to have been like the first known day.",)
-    known = "1 day" if days == 1 else f"{days} days"
-    return (f"Of about {known} before nothing is known; the weather then is taken to have been like that a day later.",)
+        days = forcing.n_before // _DAY
+        found.append(
+            f"Of the {days} days before nothing is known; they are taken to have been like the first known day."
+        )
+    elif forcing.n_guessed:
+        days = max(round(forcing.n_guessed / _DAY), 1)
+        known = "1 day" if days == 1 else f"{days} days"
+        found.append(
+            f"Of about {known} before nothing is known; the weather then is taken to have been like that a day later."
+        )
+    if held is not None:
+        found.append(f"What is colder than {held:.0f} °C round a pot is computed as if it were {held:.0f} °C.")
+    return tuple(found)
