@@ -16,7 +16,7 @@ from .root_zone import RootState, RootZone
 from .substrates import medium_of
 from .sun import SolarLoad
 from .surroundings import surroundings_of
-from .variation import Variation, spread_between, varied_members
+from .variation import decisive_of, spread_between, variations_of, varied_members
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,12 +96,8 @@ def roots_felt(
     remarks = _remarks(forcing, lowest_known if is_beyond else None)
     zone = _solve(pot, media, around, settling, start, of_all, forcing.n_before - 1 - first, critical, share)
     coldest = np.where(forcing.is_known[:, first:], zone.coldest_share[:n], np.nan)[:, at]
-    variations = []
-    for group, member in enumerate(varied):
-        edges = zone.coldest_share[n + group * n_edges : n + (group + 1) * n_edges, at]
-        halves = (edges[1::2] - edges[::2]) / 2.0
-        variations.append(Variation(zone.coldest_share[member, at], halves, MODEL_ERROR))
-    decisive = max(variations, key=lambda each: float(each.spread[each.coldest]))
+    variations = variations_of(zone.coldest_share[:, at], n, varied, MODEL_ERROR)
+    decisive = decisive_of(variations)
     shares = {each.name: abs(float(decisive.halves[row, decisive.coldest])) for row, each in enumerate(assumed)}
     used = tuple(Used(parameter, shares.get(parameter.name, 0.0)) for parameter in parameters)
     medians = {
@@ -227,23 +223,6 @@ def warm_bound(around: Surroundings, start: float | NDArray[np.float64]) -> NDAr
     """
     met = np.minimum.accumulate(coldest_of(around), axis=1)
     return np.asarray(np.minimum(met, np.reshape(start, (-1, 1))))
-
-
-def middle_member(forcing: Forcing) -> int:
-    """Return the member whose lowest air temperature ahead is the median one.
-
-    Parameters
-    ----------
-    forcing : Forcing
-        Weather.
-
-    Returns
-    -------
-    int
-        Its place; numbers are varied on it.
-    """
-    lowest = forcing.air_temperature[:, forcing.n_before :].min(axis=1)
-    return int(np.argsort(lowest)[lowest.size // 2])
 
 
 def _of_members(forcing: Forcing, members: NDArray[np.intp], warmer: NDArray[np.float64]) -> Forcing:

@@ -70,6 +70,38 @@ def varied_members(air_temperature: NDArray[np.float64]) -> tuple[int, ...]:
     return (int(middle),) if middle == cold else (int(middle), int(cold))
 
 
+def variations_of(
+    temperature: NDArray[np.float64], n_realizations: int, members: Sequence[int], model_error: float
+) -> list[Variation]:
+    """Return what the numbers of a model make of some realizations.
+
+    Parameters
+    ----------
+    temperature : numpy.ndarray
+        [°C] shape (n_rows, n_times): the realizations, then for each member in turn the rows of its numbers' edges,
+        lower and upper one of each number.
+    n_realizations : int
+        How many of the rows are realizations.
+    members : sequence of int
+        Which realizations were varied.
+    model_error : float
+        [K] Uncertainty of the equations themselves, 1 sd.
+
+    Returns
+    -------
+    list of Variation
+        In the order of the members.
+    """
+    edges = temperature[n_realizations:].reshape(len(members), -1, 2, temperature.shape[1])
+    halves = (edges[:, :, 1] - edges[:, :, 0]) / 2.0
+    return [Variation(temperature[member], halves[row], model_error) for row, member in enumerate(members)]
+
+
+def decisive_of(variations: Sequence[Variation]) -> Variation:
+    """Return the variation with the largest uncertainty at its own coldest time."""
+    return max(variations, key=lambda each: float(each.spread[each.coldest]))
+
+
 def spread_between(temperature: NDArray[np.float64], variations: Sequence[Variation]) -> NDArray[np.float64]:
     """Return the uncertainty of a model for every realization.
 

@@ -10,7 +10,7 @@ from alertd.thermal.felt import DRAWS
 from alertd.thermal.film import Film
 from alertd.thermal.forcing import forcing_of
 from alertd.thermal.pots import Pot, container_of
-from alertd.thermal.root_model import MODEL_ERROR, hours_of, memory_of, middle_member, roots_felt, warm_bound
+from alertd.thermal.root_model import MODEL_ERROR, hours_of, memory_of, roots_felt, warm_bound
 from alertd.thermal.substrates import medium_of
 from alertd.thermal.surroundings import surroundings_of
 from alertd.weather import Series
@@ -153,9 +153,35 @@ def test_a_measured_number_no_longer_adds_to_the_uncertainty(cold):
     assert "water_content" not in {each.parameter.name for each in own.assumed}
 
 
-def test_numbers_are_varied_on_the_member_of_the_median_minimum():
-    forcing, _ = forcing_of_nights([-10.0], offsets=(5.0, -3.0, 0.0, 1.0, -1.0))
-    assert middle_member(forcing) == 2
+def test_a_cold_realization_has_the_uncertainty_of_the_cold_though_the_median_is_amid_freezing():
+    """A root ball amid freezing is at 0 °C whatever its numbers; a colder realization of it is not."""
+    offsets = (-7.0, -6.0, -5.0, 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, 2.0, 2.0)
+    forcing, times = forcing_of_nights([-4.0] * 2, offsets=offsets)
+    felt = felt_in(forcing, times, pot_with())
+    drawn = felt.exposure.temperature.reshape(len(offsets), DRAWS, -1)
+    place = int(np.argmin(np.median(drawn, axis=1).min(axis=0)))
+    widths = np.ptp(drawn[:, :, place], axis=1)
+    alone, _ = forcing_of_nights([-4.0] * 2, offsets=offsets[1:2])
+    own = np.ptp(felt_in(alone, times, pot_with()).exposure.temperature[:, place])
+    assert widths[1] == pytest.approx(own, rel=0.01)
+    assert widths[1] > 2.0 * widths[5]
+    assert felt.spread > 2.0 * MODEL_ERROR
+
+
+def test_one_realization_more_does_not_change_what_another_feels():
+    forcing, times = forcing_of_nights([-10.0] * 2, offsets=(0.0, -3.0))
+    alone, _ = forcing_of_nights([-10.0] * 2, offsets=(-3.0,))
+    both, one = felt_in(forcing, times, pot_with()), felt_in(alone, times, pot_with())
+    np.testing.assert_allclose(both.exposure.temperature[DRAWS:], one.exposure.temperature, atol=0.02)
+
+
+def test_no_cold_is_too_much_and_what_is_beyond_the_formulae_is_said():
+    forcing, times = forcing_of_nights([-55.0] * 3, by_day=-50.0, wind=0.0, cloud=0.0)
+    felt = felt_in(forcing, times, pot_with(15.0))
+    assert felt.minimum < -35.0
+    assert "is computed as if it were" in felt.remarks[-1]
+    wet, _ = forcing_of_nights([-27.0], wind=0.0, cloud=0.0)
+    assert felt_in(wet, times[:40], pot_with(5.0, measured={"water_content": 0.85})).minimum < -2.0
 
 
 def test_a_realization_that_falls_silent_is_unknown_from_then_on():

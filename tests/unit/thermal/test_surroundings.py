@@ -80,6 +80,24 @@ def test_snow_hinders_heat_at_the_wall_as_far_as_it_reaches():
     assert deeper == pytest.approx(buried)
 
 
+def test_snow_keeps_the_sun_from_what_it_hides():
+    buried, half = pot_with(sun=1.0).container.height, pot_with(sun=1.0).container.height / 2.0
+    warmings = []
+    for snow in (0.0, half, buried):
+        sunny, forcing = around(pot_with(sun=1.0), snow=snow)
+        shaded, _ = around(pot_with(sun=0.0), snow=snow)
+        warmings.append(
+            [
+                at(getattr(sunny, name).temperature - getattr(shaded, name).temperature, forcing, MIDDAY)
+                for name in ("wall", "top")
+            ]
+        )
+    (bare_wall, bare_top), (half_wall, white_top), (buried_wall, _) = warmings
+    assert bare_wall > half_wall > 2.0
+    assert buried_wall == pytest.approx(0.0, abs=1e-9)
+    assert white_top == pytest.approx(0.3 * bare_top)
+
+
 def test_neighbours_take_part_of_the_wall_from_the_weather_but_half_of_it_stays_free():
     shares = []
     for neighbours in (1, 2, 4, 12, 50):
