@@ -48,6 +48,21 @@ _BOTTOM_CONDUCTANCE = {StandsOn.PAVING: 8.0, StandsOn.SOIL: 10.0, StandsOn.FEET:
 #: What is known of the share of sun that a person names, and of a contact, 1 sd [1]. Assumed.
 _SUN_SPREAD, _CONTACT_LOW, _CONTACT_HIGH = 0.2, 0.6, 1.5
 
+#: Least and most that a number of a pot can be, whatever people measured: a slip of theirs must not stop the models, nor
+#: make pots warm. Assumed where physics sets no bound; the sky by the spread of its formulae.
+_POSSIBLE = {
+    "sky_deviation": (-3.0, 3.0),
+    "pot_wind_share": (0.0, 2.0),
+    "conductivity_factor": (0.1, 10.0),
+    "pot_absorptance": (0.0, 1.0),
+    "sun_share": (0.0, 1.0),
+    "bottom_conductance": (0.0, 100.0),
+    "pot_ground_temperature": (-20.0, 25.0),
+    "insulation_resistance": (0.0, 10.0),
+    "cluster_share": (0.0, 1.0),
+    "days_before_warmer_by": (-30.0, 30.0),
+}
+
 #: Numbers of every pot, whatever its people say; those that depend on what they say are made by `pot_parameters`.
 POT_PARAMETERS = (
     *SKY_PARAMETERS,
@@ -213,8 +228,7 @@ def pot_of(group: TreeGroup, *, is_clustered: bool) -> Pot:
     Returns
     -------
     Pot
-        With the numbers that people measured in their place; a water content that the mix cannot have becomes the
-        nearest that it can.
+        With the numbers that people measured in their place; one that no pot can have becomes the nearest that it can.
     """
     standing = group.pot
     volume = UNKNOWN_VOLUME if group.container_volume is None else group.container_volume
@@ -263,7 +277,8 @@ def pot_parameters(
         value, low, high = changed.get(usual.name, (usual.value, usual.low, usual.high))
         parameter = replace(usual, value=value, low=low, high=high)
         found[usual.name] = parameter.measured(own[usual.name]) if usual.name in own else parameter
-    if "water_content" in own:
-        water = min(max(own["water_content"], DRIEST), mix.porosity)
-        found["water_content"] = found["water_content"].measured(water)
+    possible = _POSSIBLE | {"water_content": (DRIEST, mix.porosity)}
+    for name in own.keys() & found.keys() & possible.keys():
+        least, most = possible[name]
+        found[name] = found[name].measured(min(max(own[name], least), most))
     return found

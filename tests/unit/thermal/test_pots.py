@@ -2,11 +2,13 @@ import math
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from alertd.site import Insulation, PotStanding, StandsOn, Wetness
 from alertd.thermal.pots import POT_PARAMETERS, UNKNOWN_VOLUME, container_of, pot_of, pot_parameters
 from alertd.thermal.substrates import DRIEST, POTTING_MIX
+from tests.fakes.cold_nights import felt_in, forcing_of_nights, pot_with
 from tests.fakes.garden import POTS
 
 
@@ -113,3 +115,18 @@ def test_measured_numbers_take_the_place_of_assumed_ones_and_have_no_spread():
 def test_a_measured_moisture_is_kept_within_what_the_mix_can_hold(measured, used):
     group = replace(POTS, parameters=(("water_content", measured),))
     assert pot_of(group, is_clustered=False).parameters["water_content"].value == used
+
+
+@pytest.mark.parametrize("parameter", POT_PARAMETERS, ids=lambda each: each.name)
+@pytest.mark.parametrize("slip", [-1e6, 1e6])
+def test_a_slip_in_a_measured_number_becomes_the_nearest_that_a_pot_can_have(parameter, slip):
+    forcing, times = forcing_of_nights([-12.0])
+    pot = pot_with(5.0, 3, {parameter.name: slip})
+    found = pot.parameters[parameter.name]
+    assert not found.is_assumed
+    assert abs(found.value) <= 100.0
+    assert np.isfinite(felt_in(forcing, times, pot).exposure.temperature).all()
+
+
+def test_sun_in_percent_makes_no_pot_warmer_than_all_of_it_does():
+    assert pot_with(measured={"sun_share": 40.0}).parameters["sun_share"].value == 1.0
