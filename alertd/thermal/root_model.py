@@ -36,6 +36,9 @@ MODEL_ERROR = 0.5
 #: than 0.1 K, half as many leave 2 to 5 K. At -3 °C it takes longer, but there it is not dangerous.
 _MEMORY, _LEAST_MEMORY, _MOST_MEMORY = 100.0, 4, 20
 
+#: [K] What the days before must add to the uncertainty for it to be said that some of them are guessed. Assumed.
+_SAID = 0.2
+
 _DAY = 24
 
 
@@ -79,7 +82,8 @@ def roots_felt(
     settling = _settling(_members_of(around, slice(n - 1, None)), warmer[n - 1 :], n_repeats)
     begun = np.minimum(_coldest(settling).min(axis=1, initial=np.inf), start)
     bound = warm_bound(around, begun[_standing_in(n, members.size)])
-    room = max(float(bound[middle].min() - bound[n:].min(initial=np.inf)), 0.0)
+    told = _coldest(around)[:, ~forcing.is_guessed[first:]]  # a guess at the days before need not be bounded twice
+    room = max(float(told[middle].min() - told[n:].min(initial=np.inf)), 0.0)
     if float(bound[:n].min()) - room - 2.0 * MODEL_ERROR > limit:
         lowest = np.where(forcing.is_known[:, first:], bound[:n], np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
@@ -106,7 +110,7 @@ def roots_felt(
         used,
         medians,
         forcing.missing,
-        _remarks(forcing),
+        _remarks(forcing, shares.get("days_before_warmer_by", 0.0)),
     )
 
 
@@ -292,12 +296,13 @@ def hours_of(times: NDArray[np.datetime64], forcing: Forcing) -> NDArray[np.intp
     return np.asarray(np.clip(hours, 0, forcing.times.size - 1), dtype=np.intp)
 
 
-def _remarks(forcing: Forcing) -> tuple[str, ...]:
-    """Return what people must know beside the numbers."""
-    if not forcing.n_guessed:
-        return ()
-    days = max(round(forcing.n_guessed / 24.0), 1)
+def _remarks(forcing: Forcing, share: float) -> tuple[str, ...]:
+    """Return what people must know beside the numbers; `share` [K] is what the days before add to the uncertainty."""
     if forcing.n_guessed >= forcing.n_before:
+        days = round(forcing.n_guessed / _DAY)
         return (f"Of the {days} days before nothing is known; they are taken to have been like the first known day.",)
+    if not forcing.n_guessed or share < _SAID:
+        return ()
+    days = max(round(forcing.n_guessed / _DAY), 1)
     known = "1 day" if days == 1 else f"{days} days"
     return (f"Of about {known} before nothing is known; the weather then is taken to have been like that a day later.",)
