@@ -48,8 +48,8 @@ _BOTTOM_CONDUCTANCE = {StandsOn.PAVING: 8.0, StandsOn.SOIL: 10.0, StandsOn.FEET:
 #: What is known of the share of sun that a person names, and of a contact, 1 sd [1]. Assumed.
 _SUN_SPREAD, _CONTACT_LOW, _CONTACT_HIGH = 0.2, 0.6, 1.5
 
-#: Least and most that a number of a pot can be, whatever people measured: a slip of theirs must not stop the models, nor
-#: make pots warm. Assumed where physics sets no bound; the sky by the spread of its formulae.
+#: Least and most that a number of a pot can be, whatever people measured: a slip of theirs must not stop the models
+#: nor make pots warm. Assumed where physics sets no bound; the sky by the spread of its formulae.
 _POSSIBLE = {
     "sky_deviation": (-3.0, 3.0),
     "pot_wind_share": (0.0, 2.0),

@@ -38,6 +38,9 @@ MODEL_ERROR = 0.5
 #: than 0.1 K, half as many leave 2 to 5 K. At -3 °C it takes longer, but there it is not dangerous.
 _MEMORY, _LEAST_MEMORY, _MOST_MEMORY = 100.0, 4, 20
 
+#: [K] What the days before must add to the uncertainty for it to be said that some of them are guessed. Assumed.
+_SAID = 0.2
+
 _DAY = 24
 
 
@@ -84,7 +87,8 @@ def roots_felt(
     settling = _settling(members_of(around, shared), warmer[shared], n_repeats)
     begun = np.minimum(coldest_of(settling).min(axis=1, initial=np.inf), start)
     bound = warm_bound(around, begun[of_all])
-    lower = bound[members[n:]].min(axis=1) - bound[n:].min(axis=1)
+    told = coldest_of(around)[:, ~forcing.is_guessed[first:]]  # a guess at the days before need not be bounded twice
+    lower = told[members[n:]].min(axis=1) - told[n:].min(axis=1)
     room = float(lower.max(initial=0.0))
     if float(bound[:n].min()) - room - 2.0 * MODEL_ERROR > limit:
         lowest = np.where(forcing.is_known[:, first:], bound[:n], np.nan)[:, at]
@@ -93,13 +97,13 @@ def roots_felt(
     lowest_known = lowest_held(media)
     is_beyond = bool(coldest_of(around)[:n].min() < lowest_known)
     around, settling = no_colder_than(around, lowest_known), no_colder_than(settling, lowest_known)
-    remarks = _remarks(forcing, lowest_known if is_beyond else None)
     zone = _solve(pot, media, around, settling, start, of_all, forcing.n_before - 1 - first, critical, share)
     coldest = np.where(forcing.is_known[:, first:], zone.coldest_share[:n], np.nan)[:, at]
     variations = variations_of(zone.coldest_share[:, at], n, varied, MODEL_ERROR)
     decisive = decisive_of(variations)
     shares = {each.name: abs(float(decisive.halves[row, decisive.coldest])) for row, each in enumerate(assumed)}
     used = tuple(Used(parameter, shares.get(parameter.name, 0.0)) for parameter in parameters)
+    remarks = _remarks(forcing, shares.get("days_before_warmer_by", 0.0), lowest_known if is_beyond else None)
     medians = {
         "shell": np.median(zone.shell[:n], axis=0)[at],
         "core": np.median(zone.core[:n], axis=0)[at],
@@ -253,15 +257,18 @@ def hours_of(times: NDArray[np.datetime64], forcing: Forcing) -> NDArray[np.intp
     return np.asarray(np.clip(hours, 0, forcing.times.size - 1), dtype=np.intp)
 
 
-def _remarks(forcing: Forcing, held: float | None) -> tuple[str, ...]:
-    """Return what people must know beside the numbers; `held` is what colder surroundings were taken for [°C]."""
+def _remarks(forcing: Forcing, share: float, held: float | None) -> tuple[str, ...]:
+    """Return what people must know beside the numbers.
+
+    What the days before add to the uncertainty is `share` [K]; what colder surroundings were taken for, `held` [°C].
+    """
     found = []
     if forcing.n_guessed >= forcing.n_before:
         days = forcing.n_before // _DAY
         found.append(
             f"Of the {days} days before nothing is known; they are taken to have been like the first known day."
         )
-    elif forcing.n_guessed:
+    elif forcing.n_guessed and share >= _SAID:
         days = max(round(forcing.n_guessed / _DAY), 1)
         known = "1 day" if days == 1 else f"{days} days"
         found.append(

@@ -215,10 +215,12 @@ def test_guessed_days_are_said_and_add_to_the_uncertainty():
 
 
 @pytest.mark.parametrize(("known_days", "words"), [(7, "about 3 days before"), (9, "about 1 day before")])
-def test_some_guessed_days_are_said_by_their_number(known_days, words):
-    past, ahead = split(series_of(np.full(24 * (known_days + 2), -3.0)), known_days)
-    felt = felt_in(forcing_of(LATITUDE, LONGITUDE, ahead, past), ahead.times, pot_with())
-    assert words in felt.remarks[0]
+def test_some_guessed_days_are_said_by_their_number_where_they_matter(known_days, words):
+    past, ahead = split(series_of(np.full(24 * (known_days + 2), -3.0), cloud=1.0), known_days)
+    forcing = forcing_of(LATITUDE, LONGITUDE, ahead, past)
+    large = felt_in(forcing, ahead.times, pot_with(100.0, sun=0.0))
+    assert words in large.remarks[0]
+    assert felt_in(forcing, ahead.times, pot_with(3.0, sun=0.0)).remarks == ()
 
 
 def test_what_is_missing_of_the_weather_is_passed_on():
