@@ -110,7 +110,7 @@ def with_spread(temperature: NDArray[np.float64], spread: NDArray[np.float64]) -
     temperature : numpy.ndarray
         [°C] shape (n_realizations, n_times).
     spread : numpy.ndarray
-        [K] 1 sd, shape (n_times,).
+        [K] 1 sd, shape (n_times,), or one row for each realization.
 
     Returns
     -------
@@ -118,7 +118,8 @@ def with_spread(temperature: NDArray[np.float64], spread: NDArray[np.float64]) -
         [°C] shape (n_realizations * DRAWS, n_times), coldest draw of a realization first; errors are the same at all
         times of a draw, as a wrong number of a pot is wrong all night.
     """
-    shifted = temperature[:, None, :] + _draws()[None, :, None] * spread
+    rows = np.broadcast_to(spread, temperature.shape)
+    shifted = temperature[:, None, :] + _draws()[None, :, None] * rows[:, None, :]
     return np.asarray(shifted.reshape(-1, temperature.shape[1]))
 
 
@@ -144,7 +145,7 @@ def felt_of(
     temperature : numpy.ndarray
         [°C] shape (n_realizations, n_times); NaN where unknown, but not everywhere.
     spread : numpy.ndarray
-        [K] 1 sd, shape (n_times,).
+        [K] 1 sd, shape (n_times,), or one row for each realization; the median of them is told.
     used : tuple of Used
         Numbers that it went by.
     medians : mapping of str to numpy.ndarray
@@ -169,7 +170,7 @@ def felt_of(
         minimum_low=float(low),
         minimum_high=float(high),
         coldest=times[place],
-        spread=float(spread[place]),
+        spread=float(np.median(spread[..., place])),
         used=tuple(sorted(used, key=lambda each: -each.share)),
         medians=medians,
         missing=missing,

@@ -18,17 +18,21 @@ if TYPE_CHECKING:
 
     from .sun import SolarLoad
 
-#: The models begin so long before the forecast. Assumed: a root ball of 100 L has forgotten what was before.
-SPIN_UP = timedelta(days=6)
+#: The models begin so long before the forecast: about as far back as the weather is remembered. Large root balls
+#: remember longer (see `alertd.thermal.root_model`).
+SPIN_UP = timedelta(days=10)
 
 #: What is assumed where no source tells: wind at ten metres [m/s], cloud cover [1], how far the dew point lies below
 #: the air [K]. Assumed: a light wind, half the sky, air as moist as winter nights are.
 _WIND, _CLOUD, _DEW_POINT_DEPRESSION = 2.0, 0.5, 3.0
 
-#: Values further apart say nothing of the time between them.
+#: Values further apart say nothing of the time between them; the same in hours.
 _LARGEST_STEP = timedelta(hours=6)
+_LONGEST_GAP = _LARGEST_STEP // timedelta(hours=1)
 
 _HOUR = np.timedelta64(3600, "s")
+
+_NO_FORECAST = "there is no forecast of the air temperature on any whole hour"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +58,12 @@ class Forcing:
     sun : SolarLoad
         [W/m2] On a flat top and on the mean of a standing wall, without shade.
     is_known : numpy.ndarray
-        Whether the air temperature was told and not taken from other realizations; what lies before counts as told.
+        Whether the air temperature was told and not taken from other realizations; True for the hours before the
+        forecast, which are the same for all.
     missing : tuple of str
         CF names of what no source tells of the hours ahead.
-    n_guessed : int
-        Hours before the forecast of which nothing was known.
+    is_guessed : numpy.ndarray
+        shape (n_times,), whether nothing is known of an hour before the forecast.
     """
 
     times: NDArray[np.datetime64]
@@ -73,7 +78,12 @@ class Forcing:
     sun: SolarLoad
     is_known: NDArray[np.bool_]
     missing: tuple[str, ...]
-    n_guessed: int
+    is_guessed: NDArray[np.bool_]
+
+    @property
+    def n_guessed(self) -> int:
+        """How many hours before the forecast nothing is known of."""
+        return int(self.is_guessed.sum())
 
     @property
     def n_members(self) -> int:
@@ -96,23 +106,28 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
     Returns
     -------
     Forcing
-        From `SPIN_UP` before the forecast's first hour to its last. Where a realization says nothing, the mean of the
-        others stands in and it is not known. Days before that nobody knows are taken to have been like the first one
-        that is known.
+        From `SPIN_UP` before the forecast's first hour to its last; the hours before are the same for all members.
+        Where a realization says nothing, the mean of the others stands in and it is not known. Before the forecast,
+        what is missing for longer than six hours is guessed: the weather of each such hour is taken to have been like
+        that of the same hour of the day after.
 
     Raises
     ------
     ValueError
-        If there is no air temperature at all.
+        If there is no air temperature on any whole hour ahead, or the past has several realizations.
     """
-    if np.isnan(ahead.air_temperature).all():
-        message = "there is no forecast of the air temperature"
+    if past is not None and past.n_realizations != 1:
+        message = f"the days before have {past.n_realizations} realizations; they happened only once"
         raise ValueError(message)
+    if ahead.n_times == 0:
+        raise ValueError(_NO_FORECAST)
     first = ahead.times[0].astype("datetime64[h]").astype("datetime64[s]")
     n_before = SPIN_UP // timedelta(hours=1)
     n_ahead = int((ahead.times[-1] - first) // _HOUR) + 1
     times = (first + np.arange(-n_before, n_ahead) * _HOUR).astype("datetime64[s]")
     after = at_hours(with_hours(ahead), times[n_before:], _LARGEST_STEP)
+    if np.isnan(after.air_temperature).all():
+        raise ValueError(_NO_FORECAST)
     before = None if past is None else at_hours(with_hours(past), times[:n_before], _LARGEST_STEP)
 
     def placed(name: str) -> NDArray[np.float64]:
@@ -124,13 +139,14 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
         return values
 
     raw = placed("air_temperature")
-    air = _complete(raw)
-    seen = ~np.isnan(raw[:, :n_before]).all(axis=0)
+    source = _sources(np.asarray(~np.isnan(raw).all(axis=0)), n_before)
+    air = _complete(raw, source)
     told = [name for name in _NEEDED if name in ahead.variables and not np.isnan(ahead.variables[name]).all()]
-    wind = np.maximum(_or_assumed(placed("wind_speed"), _WIND), 0.0)
-    cloud = np.clip(_or_assumed(placed("cloud_area_fraction") / 100.0, _CLOUD), 0.0, 1.0)
-    dew = np.minimum(_or_assumed(placed("dew_point_temperature") - air, -_DEW_POINT_DEPRESSION) + air, air)
-    snow = np.maximum(_or_assumed(placed("surface_snow_thickness"), 0.0), 0.0)
+    wind = np.maximum(_or_assumed(placed("wind_speed"), _WIND, source), 0.0)
+    cloud = np.clip(_or_assumed(placed("cloud_area_fraction") / 100.0, _CLOUD, source), 0.0, 1.0)
+    depression = _or_assumed(air - placed("dew_point_temperature"), _DEW_POINT_DEPRESSION, source)
+    dew = np.minimum(air - depression, air)
+    snow = np.maximum(_or_assumed(placed("surface_snow_thickness"), 0.0, source), 0.0)
     sky, sky_spread = sky_temperature(air, dew, cloud)
     return Forcing(
         times=times,
@@ -143,9 +159,9 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
         cloud=cloud,
         snow=snow,
         sun=solar_load(times, latitude, longitude, cloud),
-        is_known=~np.isnan(raw) | (times < times[n_before]),
+        is_known=~np.isnan(raw) | (np.arange(times.size) < n_before),
         missing=tuple(name for name in _NEEDED if name not in told),
-        n_guessed=int(n_before - np.count_nonzero(seen)),
+        is_guessed=source != np.arange(times.size),
     )
 
 
@@ -153,23 +169,34 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
 _NEEDED = ("wind_speed", "cloud_area_fraction", "dew_point_temperature")
 
 
-def _complete(values: NDArray[np.float64]) -> NDArray[np.float64]:
+def _sources(is_known: NDArray[np.bool_], n_before: int) -> NDArray[np.intp]:
+    """Return from which hour each one has its weather: its own, or for a guess before the forecast a later one."""
+    known, places = np.flatnonzero(is_known), np.arange(is_known.size)
+    after = np.searchsorted(known, places)
+    left = np.where(after > 0, known[np.maximum(after - 1, 0)], -_LONGEST_GAP)
+    right = known[np.minimum(after, known.size - 1)]
+    is_guessed = ~is_known & (places < n_before) & (right - left > _LONGEST_GAP)
+    source = places.copy()
+    # From the forecast backwards, so that a guess may rest on a guess; a forecast of less than a day has no day after.
+    for place in np.flatnonzero(is_guessed)[::-1]:
+        source[place] = source[min(place + 24, known[-1])]
+    return np.asarray(source, dtype=np.intp)
+
+
+def _complete(values: NDArray[np.float64], source: NDArray[np.intp]) -> NDArray[np.float64]:
     """Return air temperatures of all members and hours."""
     shared = _mean(values)
     known = np.flatnonzero(~np.isnan(shared))
-    places = np.arange(shared.size)
-    whole = np.interp(places, known, shared[known])
-    early = places < known[0]
-    day = whole[known[0] : known[0] + 24]
-    # Backwards from the first known hour, day by day, so that each hour of the day keeps its place.
-    whole[early] = np.resize(np.roll(day, -known[0] % day.size), known[0]) if early.any() else whole[early]
+    whole = np.interp(np.arange(shared.size), known, shared[known])[source]
     return np.where(np.isnan(values), whole, values)
 
 
-def _or_assumed(values: NDArray[np.float64], assumed: float) -> NDArray[np.float64]:
+def _or_assumed(values: NDArray[np.float64], assumed: float, source: NDArray[np.intp]) -> NDArray[np.float64]:
     """Return values with the mean of the members where one is missing, the assumed one where all are."""
     shared = _mean(values)
-    return np.where(np.isnan(values), np.where(np.isnan(shared), assumed, shared), values)
+    whole = np.where(np.isnan(shared), assumed, shared)[source]
+    is_guessed = source != np.arange(source.size)
+    return np.where(np.isnan(values) | is_guessed, whole, values)
 
 
 def _mean(values: NDArray[np.float64]) -> NDArray[np.float64]:

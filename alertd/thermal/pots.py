@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,52 +11,57 @@ import numpy as np
 from alertd.site import Insulation, StandsOn, Wetness
 
 from .grid import Container
-from .medium import Medium
 from .parameters import Parameter
 from .sky import SKY_PARAMETERS
+from .substrates import DRIEST, MIXES, POTTING_MIX
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from alertd.site import PotStanding, TreeGroup
 
+    from .substrates import Mix
+
 #: Volume [L] and inner diameters at top and bottom and height [m] of usual nursery pots. Assumed: invented sizes close
 #: to what is sold.
 _USUAL = ((15.0, 0.29, 0.24, 0.27), (25.0, 0.34, 0.28, 0.33), (60.0, 0.46, 0.38, 0.43))
 
+#: Diameter at the bottom by that at the top: least and most [1]. Assumed.
+_TAPERS = (0.5, 1.0)
+
 #: [L] Of a pot of which nobody said how large it is: a small one, on the side of safety. Assumed.
 UNKNOWN_VOLUME = 15.0
 
-#: Water by volume: value, one standard deviation below and above [1]. Assumed; a bark and peat mix holds 0.5 after
-#: watering and wilts plants at 0.15 (from memory).
-_WATER = {Wetness.DRY: (0.20, 0.15, 0.27), Wetness.MOIST: (0.35, 0.27, 0.43), Wetness.WET: (0.50, 0.43, 0.57)}
-
-#: Thermal resistance round the pot [m2 K/W]. Assumed: 1 cm of still air has 0.4.
-INSULATION_RESISTANCE = {
-    Insulation.NONE: 0.0,
-    Insulation.BUBBLE_WRAP: 0.35,
-    Insulation.BLANKET: 0.35,
-    Insulation.JUTE: 0.10,
-    Insulation.STYROFOAM: 0.55,
+#: Thermal resistance round the pot [m2 K/W]: value, one standard deviation below and above. Assumed: 1 cm of still air
+#: has 0.4, and two layers of bubble wrap hold as much; jute gets wet.
+_INSULATION = {
+    Insulation.BUBBLE_WRAP: (0.35, 0.20, 0.50),
+    Insulation.BLANKET: (0.35, 0.20, 0.50),
+    Insulation.JUTE: (0.10, 0.05, 0.20),
+    Insulation.STYROFOAM: (0.55, 0.40, 0.80),
 }
 
 #: What is under a pot: conductance to it [W/(m2 K)]. Assumed: some millimetres of air under a flat bottom, wind under
 #: feet.
 _BOTTOM_CONDUCTANCE = {StandsOn.PAVING: 8.0, StandsOn.SOIL: 10.0, StandsOn.FEET: 5.0}
 
-#: Conductivity of what has dried out, and of solids, water and ice [W/(m K)]; porosity [1]. Sources: Moene & van Dam,
-#: Transport in the Atmosphere-Vegetation-Soil Continuum, table 2.2, for organic solids and water (seen); dry mix and
-#: porosity assumed.
-_DRY, _SOLID, _WATER_CONDUCTIVITY, _ICE = 0.06, 0.25, 0.57, 2.22
-_POROSITY = 0.85
+#: What is known of the share of sun that a person names, and of a contact, 1 sd [1]. Assumed.
+_SUN_SPREAD, _CONTACT_LOW, _CONTACT_HIGH = 0.2, 0.6, 1.5
 
-#: Cote and Konrad 2005, kappa of organic fibrous soils, unfrozen and frozen (from memory).
-_KAPPA_UNFROZEN, _KAPPA_FROZEN = 0.60, 0.25
-
-#: Heat capacity of the solids, water and ice by volume [J/(m3 K)], latent heat [J/m3], water that never freezes [1].
-#: Sources: table 2.2 of Moene & van Dam (seen); unfrozen water assumed.
-_SOLID_CAPACITY, _WATER_CAPACITY, _ICE_CAPACITY = 0.30e6, 4.18e6, 1.94e6
-_LATENT, _NEVER_FROZEN = 3.34e8, 0.04
+#: Least and most that a number of a pot can be, whatever people measured: a slip of theirs must not stop the models
+#: nor make pots warm. Assumed where physics sets no bound; the sky by the spread of its formulae.
+_POSSIBLE = {
+    "sky_deviation": (-3.0, 3.0),
+    "pot_wind_share": (0.0, 2.0),
+    "conductivity_factor": (0.1, 10.0),
+    "pot_absorptance": (0.0, 1.0),
+    "sun_share": (0.0, 1.0),
+    "bottom_conductance": (0.0, 100.0),
+    "pot_ground_temperature": (-20.0, 25.0),
+    "insulation_resistance": (0.0, 10.0),
+    "cluster_share": (0.0, 1.0),
+    "days_before_warmer_by": (-30.0, 30.0),
+}
 
 #: Numbers of every pot, whatever its people say; those that depend on what they say are made by `pot_parameters`.
 POT_PARAMETERS = (
@@ -71,7 +77,7 @@ POT_PARAMETERS = (
     ),
     Parameter(
         "water_content",
-        *_WATER[Wetness.MOIST],
+        *POTTING_MIX.water[Wetness.MOIST],
         "1",
         "water in the root ball by volume",
         "assumed: moist, as some days after watering",
@@ -91,12 +97,37 @@ POT_PARAMETERS = (
     Parameter("sun_share", 0.4, 0.2, 0.6, "1", "share of the day's sun that reaches the pot", "assumed"),
     Parameter("bottom_conductance", 8.0, 5.0, 12.0, "W/m2/K", "contact of the pot with what is under it", "assumed"),
     Parameter(
+        "pot_ground_temperature",
+        8.0,
+        4.0,
+        11.0,
+        "Cel",
+        "ground a metre below the pots",
+        "assumed: a garden's in early winter",
+    ),
+    Parameter(
+        "insulation_resistance",
+        *_INSULATION[Insulation.BUBBLE_WRAP],
+        "m2.K/W",
+        "thermal resistance of what is wrapped round the pot",
+        "assumed: 1 cm of still air has 0.4",
+    ),
+    Parameter(
         "cluster_share",
         0.35,
         0.2,
         0.6,
         "1",
         "heat that the sides within a cluster exchange, by that of a free wall",
+        "assumed",
+    ),
+    Parameter(
+        "days_before_warmer_by",
+        0.0,
+        -3.0,
+        3.0,
+        "K",
+        "how much warmer the days before were than taken, where nothing is known of them",
         "assumed",
     ),
 )
@@ -115,7 +146,8 @@ def container_of(litres: float, top_diameter: float | None = None, height: float
     Returns
     -------
     Container
-        Of exactly that volume, unless both lengths are given: then as slender as they and the usual taper make it.
+        Of exactly that volume; if both lengths are given, with the taper that makes it so, as far as pots have such
+        tapers.
 
     Raises
     ------
@@ -125,62 +157,35 @@ def container_of(litres: float, top_diameter: float | None = None, height: float
     if not litres > 0.0:
         message = f"a pot holds more than 0 L, not {litres}"
         raise ValueError(message)
-    volumes, tops, bottoms, heights = (np.array(column) for column in zip(*_USUAL, strict=True))
-    at = np.log(litres)
-    scale = np.cbrt(litres / volumes)  # each usual pot blown up to the volume
-    top, bottom, tall = (float(np.interp(at, np.log(volumes), lengths * scale)) for lengths in (tops, bottoms, heights))
+    top, bottom, tall = _usual_lengths(litres)
     taper = bottom / top
-    volume = litres / 1000.0
+    by_square = 12.0 / np.pi * litres / 1000.0  # volume = pi/12 top^2 height (1 + taper + taper^2)
     if top_diameter is not None and height is not None:
+        least, most = _TAPERS
+        wanted = by_square / (top_diameter**2 * height)
+        bounded = min(max(wanted, 1.0 + least + least * least), 1.0 + most + most * most)
+        taper = (math.sqrt(4.0 * bounded - 3.0) - 1.0) / 2.0
         return Container(top_diameter / 2.0, top_diameter / 2.0 * taper, height)
-    shape = np.pi / 12.0 * (1.0 + taper + taper * taper)
+    by_square /= 1.0 + taper + taper * taper
     if top_diameter is not None:
-        top, tall = top_diameter, volume / (shape * top_diameter**2)
+        top, tall = top_diameter, by_square / top_diameter**2
     elif height is not None:
-        top, tall = float(np.sqrt(volume / (shape * height))), height
+        top, tall = math.sqrt(by_square / height), height
     else:
-        stretch = float(np.cbrt(volume / (shape * top**2 * tall)))
+        stretch = math.cbrt(by_square / (top * top * tall))
         top, tall = top * stretch, tall * stretch
     return Container(top / 2.0, top / 2.0 * taper, tall)
 
 
-def medium_of(water_content: float, conductivity_factor: float = 1.0) -> Medium:
-    """Return an organic substrate of some moisture.
+def _usual_lengths(litres: float) -> tuple[float, float, float]:
+    """Return the diameters at top and bottom and the height [m] of a usual pot of about a volume.
 
-    Parameters
-    ----------
-    water_content : float
-        By volume [1], 0.05 to 0.85.
-    conductivity_factor : float
-        [1]
-
-    Returns
-    -------
-    Medium
-        At 0.45, 0.24 W/(m K) and 2.2 MJ/(m3 K) unfrozen; peat soil has 0.27 and 2.1 (Moene & van Dam, seen).
-
-    Raises
-    ------
-    ValueError
-        If there is no such moisture.
+    Each pot of the table is blown up to the volume; between two of them the lengths are linear in its logarithm.
     """
-    if not _NEVER_FROZEN < water_content <= _POROSITY:
-        message = f"the water content must be above {_NEVER_FROZEN} and at most {_POROSITY}, not {water_content}"
-        raise ValueError(message)
-    saturation = water_content / _POROSITY
-
-    def conductivity(water: float, kappa: float) -> float:
-        saturated = _SOLID ** (1.0 - _POROSITY) * water**_POROSITY
-        weight = kappa * saturation / (1.0 + (kappa - 1.0) * saturation)
-        return float(_DRY + (saturated - _DRY) * weight) * conductivity_factor
-
-    return Medium(
-        conductivity_unfrozen=conductivity(_WATER_CONDUCTIVITY, _KAPPA_UNFROZEN),
-        conductivity_frozen=conductivity(_ICE, _KAPPA_FROZEN),
-        heat_capacity_unfrozen=_SOLID_CAPACITY + _WATER_CAPACITY * water_content,
-        heat_capacity_frozen=_SOLID_CAPACITY + _ICE_CAPACITY * water_content,
-        latent_heat=_LATENT * (water_content - _NEVER_FROZEN),
-    )
+    volumes, *lengths = (np.array(column) for column in zip(*_USUAL, strict=True))
+    scale = np.cbrt(litres / volumes)
+    top, bottom, height = (float(np.interp(np.log(litres), np.log(volumes), each * scale)) for each in lengths)
+    return top, bottom, height
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +209,11 @@ class Pot:
     parameters: Mapping[str, Parameter]
     neighbours: int
 
+    @property
+    def mix(self) -> Mix:
+        """What it is filled with."""
+        return MIXES[self.standing.substrate.value]
+
 
 def pot_of(group: TreeGroup, *, is_clustered: bool) -> Pot:
     """Return what is modelled of a group's pots.
@@ -218,31 +228,57 @@ def pot_of(group: TreeGroup, *, is_clustered: bool) -> Pot:
     Returns
     -------
     Pot
-        With the numbers that people measured in their place.
+        With the numbers that people measured in their place; one that no pot can have becomes the nearest that it can.
     """
     standing = group.pot
     volume = UNKNOWN_VOLUME if group.container_volume is None else group.container_volume
     neighbours = max(standing.together, group.count) if is_clustered else standing.together
-    parameters = {parameter.name: parameter for parameter in _parameters(standing, neighbours)}
-    for name, value in group.overrides.items():
-        if name in parameters:
-            parameters[name] = parameters[name].measured(value)
+    parameters = pot_parameters(standing, neighbours, group.overrides)
     return Pot(container_of(volume, standing.top_diameter, standing.height), standing, parameters, neighbours)
 
 
-def _parameters(standing: PotStanding, neighbours: int) -> list[Parameter]:
-    """Return the numbers of a pot that stands as people say."""
+def pot_parameters(
+    standing: PotStanding, neighbours: int, measured: Mapping[str, float] | None = None
+) -> dict[str, Parameter]:
+    """Return the numbers that the model of a pot goes by, those that matter for how it stands.
+
+    Parameters
+    ----------
+    standing : PotStanding
+        What its people say.
+    neighbours : int
+        How many stand together, itself included.
+    measured : mapping of str to float or None
+        What they measured, by name; other names are passed over.
+
+    Returns
+    -------
+    dict of str to Parameter
+        By name, of `POT_PARAMETERS`.
+    """
+    mix, own = MIXES[standing.substrate.value], {} if measured is None else measured
+    contact, sun = _BOTTOM_CONDUCTANCE[standing.stands_on], standing.sun
     changed = {
-        "water_content": _WATER[standing.wetness],
-        "sun_share": (standing.sun, max(standing.sun - 0.2, 0.0), min(standing.sun + 0.2, 1.0)),
-        "bottom_conductance": tuple(_BOTTOM_CONDUCTANCE[standing.stands_on] * factor for factor in (1.0, 0.6, 1.5)),
+        "water_content": mix.water[standing.wetness],
+        "sun_share": (sun, max(sun - _SUN_SPREAD, 0.0), min(sun + _SUN_SPREAD, 1.0)),
+        "bottom_conductance": (contact, contact * _CONTACT_LOW, contact * _CONTACT_HIGH),
     }
-    found = []
-    for parameter in POT_PARAMETERS:
-        if parameter.name == "cluster_share" and neighbours == 1:
+    if standing.insulation is not Insulation.NONE:
+        changed["insulation_resistance"] = _INSULATION[standing.insulation]
+    left_out = {
+        "cluster_share": neighbours == 1,
+        "insulation_resistance": standing.insulation is Insulation.NONE and "insulation_resistance" not in own,
+        "pot_ground_temperature": standing.stands_on is StandsOn.FEET,
+    }
+    found = {}
+    for usual in POT_PARAMETERS:
+        if left_out.get(usual.name, False):
             continue
-        value, low, high = changed.get(parameter.name, (parameter.value, parameter.low, parameter.high))
-        found.append(
-            Parameter(parameter.name, value, low, high, parameter.unit, parameter.meaning, parameter.provenance)
-        )
+        value, low, high = changed.get(usual.name, (usual.value, usual.low, usual.high))
+        parameter = replace(usual, value=value, low=low, high=high)
+        found[usual.name] = parameter.measured(own[usual.name]) if usual.name in own else parameter
+    possible = _POSSIBLE | {"water_content": (DRIEST, mix.porosity)}
+    for name in own.keys() & found.keys() & possible.keys():
+        least, most = possible[name]
+        found[name] = found[name].measured(min(max(own[name], least), most))
     return found

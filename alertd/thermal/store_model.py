@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .around import lowest_held, no_colder_than
 from .container import Surroundings, solve_root_zone
 from .covers import STORE_PARAMETERS, room_temperature
 from .exposure import Tissue
 from .felt import Model, Used, felt_bound, felt_of
 from .film import Film
-from .pots import medium_of
-from .root_model import MODEL_ERROR, hours_of, middle_member
+from .root_model import MODEL_ERROR, hours_of
+from .substrates import medium_of
+from .variation import decisive_of, spread_between, variations_of, varied_members
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -67,7 +70,7 @@ def stored_roots_felt(
         each.measured(group.overrides[each.name]) if each.name in group.overrides else each for each in STORE_PARAMETERS
     ]
     base = {each.name: each.value for each in parameters}
-    middle = middle_member(forcing)
+    varied = varied_members(forcing.air_temperature[:, forcing.n_before :])
 
     def rooms(members: list[int] | slice, changed: dict[str, float]) -> NDArray[np.float64]:
         return room_temperature(
@@ -82,20 +85,26 @@ def stored_roots_felt(
     usual = rooms(slice(None), {})
     bound = np.minimum.accumulate(usual, axis=1)
     if float(bound.min()) > limit + 2.0:
-        return felt_bound(Model.STORE_ROOM, Tissue.ROOTS, times, bound[:, at], ())
+        known = np.where(forcing.is_known, bound, np.nan)[:, at]
+        return felt_bound(Model.STORE_ROOM, Tissue.ROOTS, times, known, ())
     assumed = [each for each in parameters if each.is_assumed]
-    edges = [rooms([middle], {each.name: edge}) for each in assumed for edge in (each.low, each.high)]
-    every = np.concatenate([usual, *edges])
+    rows = [
+        rooms([member], {each.name: edge}) for member in varied for each in assumed for edge in (each.low, each.high)
+    ]
+    every = np.concatenate([usual, *rows])
     film = Film(every, np.full(every.shape, _STILL))
     values = {name: each.value for name, each in pot.parameters.items()}
-    medium = medium_of(values["water_content"], values["conductivity_factor"])
+    medium = medium_of(values["water_content"], values["conductivity_factor"], pot.mix)
     start = max(float(usual[:, :24].mean()), 0.0)
-    zone = solve_root_zone(pot.container, medium, Surroundings(film, film, film), start, share=share)
-    halves = (zone.coldest_share[n + 1 :: 2] - zone.coldest_share[n::2])[:, at] / 2.0
-    spread = np.sqrt(MODEL_ERROR**2 + (halves**2).sum(axis=0))
-    place = int(np.argmin(zone.coldest_share[middle][at]))
-    used = [Used(each, abs(float(halves[row, place]))) for row, each in enumerate(assumed)]
+    around = no_colder_than(Surroundings(film, film, film), lowest_held(medium))
+    zone = solve_root_zone(pot.container, medium, around, start, share=share)
+    variations = variations_of(zone.coldest_share[:, at], n, varied, MODEL_ERROR)
+    decisive = decisive_of(variations)
+    shares = decisive.halves[:, decisive.coldest]
+    used = [Used(each, abs(float(shares[row]))) for row, each in enumerate(assumed)]
     used += [Used(each, 0.0) for each in parameters if not each.is_assumed]
     coldest = np.where(forcing.is_known, zone.coldest_share[:n], np.nan)[:, at]
     medians = {"air": np.median(usual[:, at], axis=0), "core": np.median(zone.core[:n][:, at], axis=0)}
-    return felt_of(Model.STORE_ROOM, Tissue.ROOTS, times, coldest, spread, tuple(used), medians)
+    spread = spread_between(zone.coldest_share[:n, at], variations)
+    felt = felt_of(Model.STORE_ROOM, Tissue.ROOTS, times, coldest, spread, tuple(used), medians)
+    return replace(felt, spread=float(decisive.spread[decisive.coldest]))

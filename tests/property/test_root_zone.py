@@ -9,7 +9,8 @@ from alertd.thermal.container import Container, Surroundings, solve_root_zone, u
 from alertd.thermal.film import Film
 from alertd.thermal.grid import grid_of
 from alertd.thermal.medium import constants_of
-from alertd.thermal.pots import container_of, medium_of
+from alertd.thermal.pots import container_of
+from alertd.thermal.substrates import medium_of
 
 HOURS = 48
 POT = container_of(25.0)

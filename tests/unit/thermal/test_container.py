@@ -8,7 +8,8 @@ from alertd.thermal.container import Container, RootState, Surroundings, solve_r
 from alertd.thermal.film import Film
 from alertd.thermal.grid import grid_of
 from alertd.thermal.medium import Medium, constants_of
-from alertd.thermal.pots import container_of, medium_of, pot_of
+from alertd.thermal.pots import container_of, pot_of
+from alertd.thermal.substrates import medium_of
 
 POT = container_of(15.0)
 MIX = medium_of(0.35)

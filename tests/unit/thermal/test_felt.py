@@ -28,6 +28,15 @@ def test_each_realization_is_repeated_with_the_uncertainty_of_the_model():
     np.testing.assert_allclose(drawn[:DRAWS, 2].mean(), -6.0)
 
 
+def test_each_realization_may_have_its_own_spread():
+    own = np.array([[1.0] * 4, [3.0] * 4])[: COLD.shape[0]]
+    drawn = with_spread(COLD, own)
+    for row, spread in enumerate(own[:, 0]):
+        alone = with_spread(COLD[row : row + 1], np.full(4, spread))
+        np.testing.assert_array_equal(drawn[row * DRAWS : (row + 1) * DRAWS], alone)
+    assert felt_of(Model.ROOT_BALL, Tissue.ROOTS, TIMES, COLD, own, (), {}).spread == np.median(own[:, 0])
+
+
 def test_without_a_spread_all_draws_are_alike():
     assert (with_spread(COLD, np.zeros(4))[:DRAWS] == COLD[0]).all()
 
