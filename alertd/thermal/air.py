@@ -27,6 +27,10 @@ DRY_AIR_GAS_CONSTANT = 287.05
 #: 1005.8 (seen).
 DRY_AIR_HEAT_CAPACITY = 1006.0
 
+#: Prandtl number of air [1]. Source: CoolProp 8.0 at 0 °C, seen; from -50 to 50 °C within 2 % of it (tested), which
+#: moves a film by less than 1 %.
+PRANDTL = 0.711
+
 #: Standard acceleration of gravity [m/s2]. Source: CGPM 1901.
 GRAVITY = 9.80665
 
@@ -43,14 +47,11 @@ class AirProperties:
         [W/(m K)]
     kinematic_viscosity : numpy.ndarray
         [m2/s]
-    prandtl : numpy.ndarray
-        [1] Prandtl number.
     """
 
     density: NDArray[np.float64]
     conductivity: NDArray[np.float64]
     kinematic_viscosity: NDArray[np.float64]
-    prandtl: NDArray[np.float64]
 
 
 def air_properties(temperature: Numbers, pressure: float = STANDARD_PRESSURE) -> AirProperties:
@@ -59,7 +60,7 @@ def air_properties(temperature: Numbers, pressure: float = STANDARD_PRESSURE) ->
     Parameters
     ----------
     temperature : float or numpy.ndarray
-        [°C] Valid from -50 to 50 °C: within 1 % of CoolProp there (tested).
+        [°C] Valid from -50 to 50 °C: within 1.5 % of CoolProp there (tested).
     pressure : float
         [Pa] At 1000 m above the sea it is 11 % lower and films are some 6 % weaker; the films here leave that out.
 
@@ -79,4 +80,4 @@ def air_properties(temperature: Numbers, pressure: float = STANDARD_PRESSURE) ->
     viscosity = 1.716e-5 * growth * (ZERO_CELSIUS + 110.4) / (kelvin + 110.4)
     conductivity = 0.02436 * growth * (ZERO_CELSIUS + 194.0) / (kelvin + 194.0)
     density = pressure / (DRY_AIR_GAS_CONSTANT * kelvin)
-    return AirProperties(density, conductivity, viscosity / density, DRY_AIR_HEAT_CAPACITY * viscosity / conductivity)
+    return AirProperties(density, conductivity, viscosity / density)

@@ -7,138 +7,24 @@ that is left down there. Properties are those at the temperature of the air, not
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .air import GRAVITY, ZERO_CELSIUS, air_properties
+from .air import GRAVITY, PRANDTL, ZERO_CELSIUS, air_properties
+from .nusselt import (
+    nusselt_cylinder_in_wind,
+    nusselt_horizontal_cylinder,
+    nusselt_horizontal_plate,
+    nusselt_plate_in_wind,
+    nusselt_vertical_plate,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from .air import AirProperties, Numbers
-
-
-def nusselt_cylinder_in_wind(reynolds: Numbers, prandtl: Numbers) -> NDArray[np.float64]:
-    """Return the mean Nusselt number of a cylinder across the wind.
-
-    Parameters
-    ----------
-    reynolds, prandtl : float or numpy.ndarray
-        [1] With the diameter as length; for Re Pr above 0.2.
-
-    Returns
-    -------
-    numpy.ndarray
-        [1]
-
-    References
-    ----------
-    Churchill & Bernstein 1977, J. Heat Transfer 99:300, equation 10; seen in the source of the package ht 1.2.
-    """
-    re = np.asarray(reynolds, dtype=np.float64)
-    pr = np.asarray(prandtl, dtype=np.float64)
-    laminar = 0.62 * np.sqrt(re) * np.cbrt(pr) / (1.0 + (0.4 / pr) ** (2.0 / 3.0)) ** 0.25
-    return 0.3 + laminar * (1.0 + (re / 282000.0) ** 0.625) ** 0.8
-
-
-def nusselt_plate_in_wind(reynolds: Numbers, prandtl: Numbers) -> NDArray[np.float64]:
-    """Return the mean Nusselt number of a flat plate along the wind.
-
-    Parameters
-    ----------
-    reynolds, prandtl : float or numpy.ndarray
-        [1] With the length of the plate; for Re from 10 to 1e7 and Pr around 0.7.
-
-    Returns
-    -------
-    numpy.ndarray
-        [1]
-
-    Notes
-    -----
-    The root of the sum of the squares of the laminar and of the turbulent number: outdoor wind is never quite laminar.
-
-    References
-    ----------
-    VDI Heat Atlas 2010, chapter G4 (from memory): laminar 0.664 Re^(1/2) Pr^(1/3), turbulent after Schlichting, seen in
-    the source of the package ht 1.2.
-    """
-    re = np.asarray(reynolds, dtype=np.float64)
-    pr = np.asarray(prandtl, dtype=np.float64)
-    laminar = 0.664 * np.sqrt(re) * np.cbrt(pr)
-    # The quotient of Schlichting's equation, multiplied by Re^0.1 so that it holds at rest too.
-    turbulent = 0.037 * re**0.9 * pr / (re**0.1 + 2.443 * (np.cbrt(pr) ** 2 - 1.0))
-    return np.hypot(laminar, turbulent)
-
-
-def nusselt_horizontal_cylinder(rayleigh: Numbers, prandtl: Numbers) -> NDArray[np.float64]:
-    """Return the mean Nusselt number of a horizontal cylinder in still air.
-
-    Parameters
-    ----------
-    rayleigh, prandtl : float or numpy.ndarray
-        [1] With the diameter as length; for Ra up to 1e12.
-
-    Returns
-    -------
-    numpy.ndarray
-        [1]
-
-    References
-    ----------
-    Churchill & Chu 1975, Int. J. Heat Mass Transfer 18:1049; seen in the source of the package ht 1.2.
-    """
-    ra = np.asarray(rayleigh, dtype=np.float64)
-    pr = np.asarray(prandtl, dtype=np.float64)
-    return (0.6 + 0.387 * ra ** (1.0 / 6.0) / (1.0 + (0.559 / pr) ** (9.0 / 16.0)) ** (8.0 / 27.0)) ** 2
-
-
-def nusselt_vertical_plate(rayleigh: Numbers, prandtl: Numbers) -> NDArray[np.float64]:
-    """Return the mean Nusselt number of a vertical plate in still air.
-
-    Parameters
-    ----------
-    rayleigh, prandtl : float or numpy.ndarray
-        [1] With the height as length; for Ra from 0.1 to 1e12. Holds for vertical cylinders too, unless they are thin.
-
-    Returns
-    -------
-    numpy.ndarray
-        [1]
-
-    References
-    ----------
-    Churchill & Chu 1975, Int. J. Heat Mass Transfer 18:1323, equation 9; seen in the source of the package ht 1.2.
-    """
-    ra = np.asarray(rayleigh, dtype=np.float64)
-    pr = np.asarray(prandtl, dtype=np.float64)
-    return (0.825 + 0.387 * ra ** (1.0 / 6.0) / (1.0 + (0.492 / pr) ** (9.0 / 16.0)) ** (8.0 / 27.0)) ** 2
-
-
-def nusselt_horizontal_plate(rayleigh: Numbers, *, is_warmer: bool | NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return the mean Nusselt number of a plate that faces up, in still air.
-
-    Parameters
-    ----------
-    rayleigh : float or numpy.ndarray
-        [1] With a quarter of the diameter (area by perimeter) as length; up to 1e10.
-    is_warmer : bool or numpy.ndarray
-        Whether the plate is warmer than the air. Then air rises from it, else a cold pool lies on it.
-
-    Returns
-    -------
-    numpy.ndarray
-        [1]
-
-    References
-    ----------
-    McAdams 1954, Heat Transmission; seen in the source of the package ht 1.2.
-    """
-    ra = np.asarray(rayleigh, dtype=np.float64)
-    laminar = np.sqrt(np.sqrt(ra))
-    warm = np.where(ra <= 1e7, 0.54 * laminar, 0.15 * np.cbrt(ra))  # noqa: PLR2004
-    return np.where(is_warmer, warm, 0.27 * laminar)
 
 
 def joined(forced: Numbers, free: Numbers) -> NDArray[np.float64]:
@@ -162,6 +48,53 @@ def joined(forced: Numbers, free: Numbers) -> NDArray[np.float64]:
     return np.cbrt(forced * forced * forced + free * free * free)
 
 
+@dataclass(frozen=True, slots=True)
+class TwigFilm:
+    """What is known of the film of a twig before its temperature is: so that a search for it need not repeat it.
+
+    Parameters
+    ----------
+    forced : numpy.ndarray
+        [1] Cube of the Nusselt number of wind alone.
+    rayleigh_per_kelvin : numpy.ndarray
+        [1/K] Rayleigh number by the difference of surface and air.
+    scale : numpy.ndarray
+        [W/(m2 K)] Conductivity of the air by the diameter.
+    """
+
+    forced: NDArray[np.float64]
+    rayleigh_per_kelvin: NDArray[np.float64]
+    scale: NDArray[np.float64]
+
+    def coefficient(self, temperature_difference: Numbers) -> NDArray[np.float64]:
+        """Return the film coefficient [W/(m2 K)] for a difference of surface and air [K] of either sign."""
+        free = nusselt_horizontal_cylinder(self.rayleigh_per_kelvin * np.abs(temperature_difference))
+        return self.scale * np.cbrt(self.forced + free * free * free)
+
+
+def twig_film(diameter: Numbers, wind_speed: Numbers, air_temperature: Numbers) -> TwigFilm:
+    """Return the film of a horizontal twig or branch for any temperature of it.
+
+    Parameters
+    ----------
+    diameter : float or numpy.ndarray
+        [m]
+    wind_speed : float or numpy.ndarray
+        [m/s] At the twig.
+    air_temperature : float or numpy.ndarray
+        [°C]
+
+    Returns
+    -------
+    TwigFilm
+        Joined by the cubic rule, as in `joined`.
+    """
+    air = air_properties(air_temperature)
+    forced = nusselt_cylinder_in_wind(wind_speed * diameter / air.kinematic_viscosity)
+    per_kelvin = rayleigh_number(air, air_temperature, diameter, 1.0)
+    return TwigFilm(forced * forced * forced, per_kelvin, air.conductivity / diameter)
+
+
 def twig_film_coefficient(
     diameter: Numbers, wind_speed: Numbers, temperature_difference: Numbers, *, air_temperature: Numbers = 0.0
 ) -> NDArray[np.float64]:
@@ -183,13 +116,7 @@ def twig_film_coefficient(
     numpy.ndarray
         [W/(m2 K)] Convection only.
     """
-    air = air_properties(air_temperature)
-    reynolds = np.asarray(wind_speed, dtype=np.float64) * diameter / air.kinematic_viscosity
-    rayleigh = rayleigh_number(air, air_temperature, diameter, temperature_difference)
-    nusselt = joined(
-        nusselt_cylinder_in_wind(reynolds, air.prandtl), nusselt_horizontal_cylinder(rayleigh, air.prandtl)
-    )
-    return nusselt * air.conductivity / diameter
+    return twig_film(diameter, wind_speed, air_temperature).coefficient(temperature_difference)
 
 
 def wall_film_coefficient(
@@ -224,8 +151,8 @@ def wall_film_coefficient(
     reynolds = np.asarray(wind_speed, dtype=np.float64) * diameter / air.kinematic_viscosity
     rayleigh = rayleigh_number(air, air_temperature, height, temperature_difference)
     return joined(
-        nusselt_cylinder_in_wind(reynolds, air.prandtl) * air.conductivity / diameter,
-        nusselt_vertical_plate(rayleigh, air.prandtl) * air.conductivity / height,
+        nusselt_cylinder_in_wind(reynolds) * air.conductivity / diameter,
+        nusselt_vertical_plate(rayleigh) * air.conductivity / height,
     )
 
 
@@ -256,7 +183,7 @@ def top_film_coefficient(
     rayleigh = rayleigh_number(air, air_temperature, length, temperature_difference)
     is_warmer = np.asarray(temperature_difference, dtype=np.float64) > 0.0
     return joined(
-        nusselt_plate_in_wind(reynolds, air.prandtl) * air.conductivity / diameter,
+        nusselt_plate_in_wind(reynolds) * air.conductivity / diameter,
         nusselt_horizontal_plate(rayleigh, is_warmer=is_warmer) * air.conductivity / length,
     )
 
@@ -285,4 +212,4 @@ def rayleigh_number(
     expansion = 1.0 / (np.asarray(air_temperature, dtype=np.float64) + ZERO_CELSIUS)
     buoyancy = GRAVITY * expansion * np.abs(temperature_difference)
     cubed = np.asarray(length, dtype=np.float64) ** 3
-    return buoyancy * cubed * air.prandtl / (air.kinematic_viscosity * air.kinematic_viscosity)
+    return buoyancy * cubed * PRANDTL / (air.kinematic_viscosity * air.kinematic_viscosity)

@@ -39,8 +39,8 @@ def saturation_vapour_pressure(temperature: Numbers) -> NDArray[np.float64]:
     Parameters
     ----------
     temperature : float or numpy.ndarray
-        [°C] The equation is made for 0 to 200 °C and continues well: at -40 °C it is 1 % above that of Murphy & Koop
-        2005 (from memory).
+        [°C] The equation is made for 0 to 200 °C and continues well: at -10 °C within 0.5 % of Murphy & Koop 2005
+        (from memory).
 
     Returns
     -------
@@ -74,25 +74,31 @@ def saturation_vapour_pressure_over_ice(temperature: Numbers) -> NDArray[np.floa
     return np.exp(_logarithm(_ICE, _kelvin(temperature)))
 
 
-def saturation_vapour_pressure_by_fao(temperature: Numbers) -> NDArray[np.float64]:
-    """Return the saturation vapour pressure over water by the short equation of the FAO.
+def short_saturation_vapour_pressure(
+    temperature: Numbers, *, over_ice: bool | NDArray[np.bool_] = False
+) -> NDArray[np.float64]:
+    """Return the saturation vapour pressure by the short equations, for where it is asked for again and again.
 
     Parameters
     ----------
     temperature : float or numpy.ndarray
-        [°C] Within 0.2 % of the long equation from -20 to 50 °C (tested).
+        [°C] From -20 °C on within 1 % of the long equations, from -10 °C on within 0.7 % (tested).
+    over_ice : bool or numpy.ndarray
+        Over ice or over water.
 
     Returns
     -------
     numpy.ndarray
-        [Pa]
+        [Pa] The same for both at 0 °C.
 
     References
     ----------
-    Allen et al. 1998, FAO Irrigation and Drainage Paper 56, equation 11; seen.
+    Over water Allen et al. 1998, FAO Irrigation and Drainage Paper 56, equation 11, seen; over ice Murray 1967,
+    J. Applied Meteorology 6:203, from memory, with the FAO's pressure at 0 °C.
     """
     celsius = np.asarray(temperature, dtype=np.float64)
-    return 610.8 * np.exp(17.27 * celsius / (celsius + 237.3))
+    rise, shift = np.where(over_ice, 21.875, 17.27), np.where(over_ice, 265.5, 237.3)
+    return 610.8 * np.exp(rise * celsius / (celsius + shift))
 
 
 def vapour_pressure(dew_point_temperature: Numbers) -> NDArray[np.float64]:
