@@ -31,6 +31,10 @@ SUBLIMATION_HEAT = 2.834e6
 #: Heat that dew brings when it forms [J/kg]. Source: FAO-56 at 0 °C, from memory.
 CONDENSATION_HEAT = 2.501e6
 
+#: Temperature of the wood at which all that settles on it is ice [°C]; from 0 °C to there the share rises linearly.
+#: Assumed.
+FREEZES_BY = -0.5
+
 #: Lewis number of vapour in air (heat by vapour diffusivity) [1]. Source: 1.88e-5 by 2.2e-5 m2/s, from memory.
 LEWIS_NUMBER = 0.85
 
@@ -221,29 +225,28 @@ def wood_temperature(
     )
     absorbed = emissivity * around + shortwave
     film = twig_film(diameter, wind_share * wind_speed, air)
-    vapour, is_frost = short_saturation_vapour_pressure(dew), dew < 0.0
-    warmed = deposition_share * _warmed_by_vapour(is_frost)
+    vapour = short_saturation_vapour_pressure(dew)
 
     def loss(wood: NDArray[np.float64]) -> NDArray[np.float64]:
         warmer_by = wood - air
-        excess = np.maximum(vapour - short_saturation_vapour_pressure(wood, over_ice=is_frost), 0.0)
-        return (
-            film.coefficient(warmer_by) * (warmer_by - warmed * excess) + emissivity * black_radiation(wood) - absorbed
-        )
+        excess = np.maximum(vapour - short_saturation_vapour_pressure(wood, over_ice=wood < 0.0), 0.0)
+        exchanged = warmer_by - deposition_share * _warmed_by_vapour(wood) * excess
+        return film.coefficient(warmer_by) * exchanged + emissivity * black_radiation(wood) - absorbed
 
     radiative = np.sqrt(np.sqrt(absorbed / (emissivity * STEFAN_BOLTZMANN))) - ZERO_CELSIUS
-    shape = np.broadcast_shapes(radiative.shape, film.forced.shape, np.shape(warmed))
-    saturated = np.where(is_frost, _FROST_BY_DEW_POINT * dew, dew)
+    shape = np.broadcast_shapes(radiative.shape, film.forced.shape, np.shape(deposition_share))
+    saturated = np.where(dew < 0.0, _FROST_BY_DEW_POINT * dew, dew)
     low = np.broadcast_to(np.minimum(radiative, air), shape)
     high = np.broadcast_to(np.maximum(np.maximum(radiative, air), saturated), shape)
     return zero_of_increasing(loss, low, high, _RESIDUAL)
 
 
-def _warmed_by_vapour(is_frost: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return by how much air that gives up vapour seems warmer to a surface [K/Pa]: heat and vapour travel alike."""
-    heat = np.where(is_frost, SUBLIMATION_HEAT, CONDENSATION_HEAT)
+def _warmed_by_vapour(wood: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return by how much air that gives up vapour seems warmer to wood [K/Pa]: heat and vapour travel alike."""
+    frozen = np.clip(wood / FREEZES_BY, 0.0, 1.0)
+    heat = CONDENSATION_HEAT + (SUBLIMATION_HEAT - CONDENSATION_HEAT) * frozen
     slower = math.pow(LEWIS_NUMBER, 2.0 / 3.0)
-    return heat * MOLAR_MASS_RATIO / (STANDARD_PRESSURE * DRY_AIR_HEAT_CAPACITY * slower)
+    return heat * (MOLAR_MASS_RATIO / (STANDARD_PRESSURE * DRY_AIR_HEAT_CAPACITY * slower))
 
 
 def equivalent_air_temperature(wood: Numbers, *, reference_undercooling: Numbers = 1.1) -> NDArray[np.float64]:

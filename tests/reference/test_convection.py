@@ -46,7 +46,7 @@ def test_a_cylinder_in_the_wind_is_that_of_churchill_and_bernstein(reynolds, pra
 
 
 def test_the_textbook_s_cylinder_in_the_wind():
-    """Bergman et al., Fundamentals of Heat and Mass Transfer, example 7.3 (Re 6071, Pr 0.70), from the docstring of ht (seen)."""
+    """Bergman et al., Heat and Mass Transfer, example 7.3 (Re 6071, Pr 0.70), from the docstring of ht (seen)."""
     assert nusselt_cylinder_in_wind(6071.0, 0.7) == pytest.approx(40.6371, abs=5e-5)
 
 

@@ -20,7 +20,17 @@ from alertd.thermal.psychrometrics import (
 PRESSURE = 101325.0
 
 #: psychrolib counts relative humidity below 0 °C over ice.
-AIRS = [(0.0, 0.5), (-5.0, 0.6), (5.0, 0.4), (25.0, 0.5), (-20.0, 0.9), (-12.0, 0.3), (1.0, 0.3), (40.0, 0.14), (3.0, 1.0)]
+AIRS = [
+    (0.0, 0.5),
+    (-5.0, 0.6),
+    (5.0, 0.4),
+    (25.0, 0.5),
+    (-20.0, 0.9),
+    (-12.0, 0.3),
+    (1.0, 0.3),
+    (40.0, 0.14),
+    (3.0, 1.0),
+]
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -60,7 +70,7 @@ def test_the_short_equations_stay_near_the_long_ones():
 
 
 def test_the_short_equation_gives_the_examples_of_the_fao():
-    """FAO-56 example 3 (15 and 24.5 °C: mean 2.39 kPa) and 5 (18 and 25 °C: 2.064 and 3.168 kPa), seen in a list of them."""
+    """FAO-56 examples 3 (15 and 24.5 °C: mean 2.39 kPa) and 5 (18 and 25 °C: 2.064, 3.168 kPa), seen in a list."""
     assert short_saturation_vapour_pressure(np.array([15.0, 24.5])).mean() == pytest.approx(2390, abs=5)
     assert short_saturation_vapour_pressure(18.0) == pytest.approx(2064, abs=0.5)
     assert short_saturation_vapour_pressure(25.0) == pytest.approx(3168, abs=0.5)
@@ -114,7 +124,7 @@ def test_the_bulb_of_ashrae_example_1():
 
 
 def test_forecast_dew_points_are_dew_points_of_metpy():
-    """MetPy 1.7.1 dewpoint_from_relative_humidity over water, output seen: (0 °C, 50 %), (5 °C, 40 %), (25 °C, 50 %)."""
+    """MetPy 1.7.1, over water, output seen: (0 °C, 50 %), (5 °C, 40 %), (25 °C, 50 %)."""
     for air_temperature, humidity, expected in ((0.0, 0.5, -9.2006), (5.0, 0.4, -7.4961), (25.0, 0.5, 13.8429)):
         own = dew_point(humidity * saturation_vapour_pressure(air_temperature))
         assert own == pytest.approx(expected, abs=0.025)

@@ -20,7 +20,7 @@ DAY = 1e6 / 86400.0
 
 
 def test_net_long_wave_is_that_of_fao_56_example_11():
-    """FAO-56 example 11: 25.1 and 19.1 °C, 2.1 kPa, 14.5 of 18.8 MJ give 3.5 MJ per day; seen in a list of the examples."""
+    """FAO-56 example 11: 25.1 and 19.1 °C, 2.1 kPa, 14.5 of 18.8 MJ give 3.5 MJ per day; seen in a list."""
     loss = net_long_wave(25.1, 19.1, 2100.0, 14.5 / 18.8)
     assert loss / DAY == pytest.approx(3.5, abs=0.05)
 
