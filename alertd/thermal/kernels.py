@@ -401,7 +401,7 @@ def solve_hours(
 ):  # fmt: skip
     """Go through all hours; fill in what is to be known at the end of each, above where the last water has frozen."""
     temperatures, conductances = films
-    radial_still, middles = still
+    radial_still, depths_still = still
     n_layers, n_rings, n_members = sizes
     value, state, faces, moves = cells[0], cells[1], cells[4], cells[7]
     radial = faces[sizes[2] :]
@@ -421,7 +421,7 @@ def solve_hours(
         is_mild = is_warm and is_all_melted(state, medium[3], n_layers, n_rings, n_members)
         if is_mild and not is_still:
             radial[:] = radial_still
-            depths[:] = middles
+            depths[:] = depths_still
             moves[:] = 0.0
             is_still = True
         stages_now = (stages[0, hour], stages[1, hour])
