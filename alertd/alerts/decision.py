@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from alertd.plan import Schedule
     from alertd.risk import Assessment
+    from alertd.thermal import ModelMemory
     from alertd.weather import Forecast, Series
 
     from .alert import Alert
@@ -108,6 +109,7 @@ def decide(
     failures: Sequence[Refusal],
     state: State,
     past: Series | None = None,
+    memory: ModelMemory | None = None,
 ) -> Decision:
     """Return what one evaluation makes of forecasts and memory.
 
@@ -125,6 +127,8 @@ def decide(
         What is remembered.
     past : Series or None
         Weather of the days before, shape (1, n_times), for models that start from it; ``None`` where unknown.
+    memory : ModelMemory or None
+        What models computed at earlier looks, filled further; ``None`` computes all anew.
 
     Returns
     -------
@@ -136,7 +140,7 @@ def decide(
     followed: list[Alert] = []
     standings: list[Standing] = []
     assessments: list[Assessment] = []
-    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, past)]
+    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, past, memory)]
     for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
         case = survey.case
         transitions += cold.transitions
@@ -178,10 +182,12 @@ def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
     return min((call for call in calls if call > now), default=None)
 
 
-def _cases(now: datetime, garden: Garden, view: Outlook, state: State, past: Series | None) -> list[Case]:
+def _cases(
+    now: datetime, garden: Garden, view: Outlook, state: State, past: Series | None, memory: ModelMemory | None
+) -> list[Case]:
     """Return what the evaluation knows of each group."""
     cases = []
-    weather = None if view.series is None else ModelWeather(garden.site, view.series, past)
+    weather = None if view.series is None else ModelWeather(garden.site, view.series, past, memory=memory)
     for group in garden.groups:
         condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
         alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
@@ -227,6 +233,24 @@ def _with_all_alerts(decision: Decision, garden: Garden, state: State, of_cold: 
             others.append(Standing(alert, task))
     ended = tuple(alert for alert in latest.values() if not alert.is_open)
     return replace(decision, standings=(*of_cold, *others), ended=ended)
+
+
+def model_reach(garden: Garden) -> timedelta:
+    """Return how far ahead rules look that judge by models.
+
+    Parameters
+    ----------
+    garden : Garden
+        With its rules.
+
+    Returns
+    -------
+    timedelta
+        With the nights that are seen beyond a rule's horizon.
+    """
+    rules = garden.rules
+    settings = (rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
+    return max(each.horizon for each in settings) + SEEN_BEYOND
 
 
 def _reach(garden: Garden) -> timedelta:

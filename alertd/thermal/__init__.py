@@ -3,6 +3,7 @@
 from .all_parameters import ALL_PARAMETERS, KNOWN_PARAMETERS
 from .exposure import Exposure, Tissue, air_exposure
 from .felt import DRAWS, Felt, Model, Used, felt_bound, felt_of, with_spread
+from .memory import ModelMemory
 from .models import Models, ModelWeather
 from .parameters import Parameter
 
@@ -13,6 +14,7 @@ __all__ = [
     "Exposure",
     "Felt",
     "Model",
+    "ModelMemory",
     "ModelWeather",
     "Models",
     "Parameter",

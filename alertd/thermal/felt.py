@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from statistics import NormalDist
@@ -175,6 +175,41 @@ def felt_of(
         medians=medians,
         missing=missing,
         remarks=remarks,
+    )
+
+
+def at_times(felt: Felt, times: NDArray[np.datetime64]) -> Felt:
+    """Return what a model said some hours ago, for the times that count now.
+
+    Parameters
+    ----------
+    felt : Felt
+        What it said.
+    times : numpy.ndarray
+        shape (n_times,), ``datetime64[s]``, UTC; at least one of them among those of the exposure or later.
+
+    Returns
+    -------
+    Felt
+        At each time what was said of the latest one up to it; nothing past the last, nor more than an hour after it.
+    """
+    before = felt.exposure.times
+    place = np.clip(np.searchsorted(before, times, side="right") - 1, 0, before.size - 1)
+    is_told = np.abs(times - before[place]) < np.timedelta64(3600, "s")
+    temperature = np.where(is_told, felt.exposure.temperature[:, place], np.nan)
+    medians = {name: np.where(is_told, values[place], np.nan) for name, values in felt.medians.items()}
+    known = ~np.isnan(temperature).all(axis=1)
+    low, middle, high = np.percentile(np.nanmin(temperature[known], axis=1), _PERCENTILES)
+    columns = np.flatnonzero(~np.isnan(temperature).all(axis=0))
+    coldest = columns[np.argmin(np.nanmedian(temperature[:, columns], axis=0))]
+    return replace(
+        felt,
+        exposure=replace(felt.exposure, times=times, temperature=temperature),
+        minimum=float(middle),
+        minimum_low=float(low),
+        minimum_high=float(high),
+        coldest=times[coldest],
+        medians=medians,
     )
 
 

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from alertd.core import from_datetime64
 from alertd.site import Protection
 
 from .exposure import Tissue
 from .forcing import forcing_of
+from .memory import GOOD_FOR
 from .pots import pot_of
 from .root_model import roots_felt
 from .store_model import stored_roots_felt
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
     from .felt import Felt
     from .forcing import Forcing
+    from .memory import ModelMemory
 
 
 @dataclass(slots=True)
@@ -40,20 +43,31 @@ class ModelWeather:
         Weather of the days before, shape (1, n_times).
     sensors : mapping of str to float
         [°C] What own thermometers said last, by station; for store rooms.
+    memory : ModelMemory or None
+        What was computed at earlier looks; with it, models look no further ahead than it reaches.
     """
 
     site: Site
     ahead: Series
     past: Series | None
     sensors: Mapping[str, float] = field(default_factory=dict)
+    memory: ModelMemory | None = None
     _forcing: Forcing | None = None
 
     @property
     def forcing(self) -> Forcing | None:
         """The weather, or ``None`` if the forecast tells no air temperature."""
         if self._forcing is None and not np.isnan(self.ahead.air_temperature).all():
-            self._forcing = forcing_of(self.site.latitude, self.site.longitude, self.ahead, self.past)
+            self._forcing = forcing_of(self.site.latitude, self.site.longitude, self.seen, self.past)
         return self._forcing
+
+    @property
+    def seen(self) -> Series:
+        """The part of the forecast that is computed: all of it, unless a memory says how far ahead matters."""
+        if self.memory is None or self.ahead.n_times == 0:
+            return self.ahead
+        first = from_datetime64(self.ahead.times[0])
+        return self.ahead.window(first, first + self.memory.reach + GOOD_FOR)
 
 
 @dataclass(slots=True)
@@ -100,13 +114,34 @@ class Models:
         return self._known[key]
 
     def _felt(self, tissue: Tissue, limit: float, critical: float, *, is_in_place: bool) -> Felt | None:
-        group, forcing, times = self.group, self.weather.forcing, self.weather.ahead.times
+        forcing, memory = self.weather.forcing, self.weather.memory
         if forcing is None:
             return None
+        if memory is None:
+            return self._computed(forcing, tissue, limit, critical, is_in_place=is_in_place)
+        question = (tissue, limit, critical, is_in_place, self.root_share)
+        return memory.felt(
+            self.group,
+            question,
+            forcing,
+            self.weather.ahead.times,
+            lambda: self._computed(forcing, tissue, limit, critical, is_in_place=is_in_place),
+            self.weather.sensors.get(self.group.store_room.sensor or ""),
+        )
+
+    def _computed(
+        self, forcing: Forcing, tissue: Tissue, limit: float, critical: float, *, is_in_place: bool
+    ) -> Felt | None:
+        """Return what a model computes now."""
+        group, memory, times = self.group, self.weather.memory, self.weather.seen.times
         if tissue is not Tissue.ROOTS:
             return wood_felt(group, tissue, forcing, times, limit=limit, is_in_place=is_in_place)
         pot = pot_of(group, is_clustered=is_in_place and group.protection is Protection.CLUSTER)
         if is_in_place and group.protection is Protection.STORE:
             sensor = self.weather.sensors.get(group.store_room.sensor or "")
             return stored_roots_felt(group, pot, forcing, times, limit=limit, share=self.root_share, sensor=sensor)
-        return roots_felt(pot, forcing, times, limit=limit, critical=critical, share=self.root_share)
+        kept = None if memory is None else memory.roots
+        key = f"{group.group_id}: {pot.neighbours} together"
+        return roots_felt(
+            pot, forcing, times, limit=limit, critical=critical, share=self.root_share, kept=kept, key=key
+        )

@@ -12,6 +12,8 @@ from .container import Surroundings, solve_root_zone, uniform_state
 from .exposure import Tissue
 from .felt import Model, Used, felt_bound, felt_of
 from .film import Film
+from .kept_roots import keep_roots
+from .medium import constants_of
 from .root_zone import RootState, RootZone
 from .substrates import medium_of
 from .sun import SolarLoad
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 
     from .felt import Felt
     from .forcing import Forcing
+    from .kept_roots import KeptRoots
     from .medium import Medium
     from .parameters import Parameter
     from .pots import Pot
@@ -43,9 +46,20 @@ _SAID = 0.2
 
 _DAY = 24
 
+#: What is read off root balls.
+_READINGS = ("shell", "core", "coldest_share", "frozen_share")
+
 
 def roots_felt(
-    pot: Pot, forcing: Forcing, times: NDArray[np.datetime64], *, limit: float, critical: float, share: float
+    pot: Pot,
+    forcing: Forcing,
+    times: NDArray[np.datetime64],
+    *,
+    limit: float,
+    critical: float,
+    share: float,
+    kept: dict[str, KeptRoots] | None = None,
+    key: str = "",
 ) -> Felt:
     """Return what the roots in pots will feel.
 
@@ -63,6 +77,10 @@ def roots_felt(
         [°C] Below it roots die; for the share of the volume and the hours below it.
     share : float
         0 to 1, part of the root ball that may be lost before it counts.
+    kept : dict of str to KeptRoots or None
+        Root balls as they last stood; they go on from there, and are kept anew.
+    key : str
+        Under which.
 
     Returns
     -------
@@ -78,26 +96,29 @@ def roots_felt(
     values = _values(parameters, n, len(varied))
     weather = _of_members(forcing, members, values["days_before_warmer_by"])
     memory = memory_of(pot)
-    first = max(forcing.n_before - _DAY * memory, 0)
-    around, start = during(surroundings_of(pot, weather, values), slice(first, None)), _start(forcing, first)
+    first, before = _begin(pot, forcing, memory, None if kept is None else kept.get(key))
+    around = during(surroundings_of(pot, weather, values), slice(first, None))
+    media = _media(pot.mix, values["water_content"], values["conductivity_factor"])
     at = hours_of(times, forcing) - first
     warmer = np.where(forcing.is_guessed[first], 0.0, values["days_before_warmer_by"])  # else it is in the weather
-    n_repeats = memory - (forcing.n_before - first) // _DAY
+    n_repeats = 0 if before is not None else memory - (forcing.n_before - first) // _DAY
     shared = slice(n - 1, n + n_edges)
     settling = _settling(members_of(around, shared), warmer[shared], n_repeats)
-    begun = np.minimum(coldest_of(settling).min(axis=1, initial=np.inf), start)
+    start = _start(forcing, first) if before is None else before.state
+    begun = np.minimum(coldest_of(settling).min(axis=1, initial=np.inf), _coldest_part(start, media[shared]))
     bound = warm_bound(around, begun[of_all])
     told = coldest_of(around)[:, ~forcing.is_guessed[first:]]  # a guess at the days before need not be bounded twice
     lower = told[members[n:]].min(axis=1) - told[n:].min(axis=1)
-    room = float(lower.max(initial=0.0))
+    room = max(float(lower.max(initial=0.0)), float(begun[0] - begun.min()))
     if float(bound[:n].min()) - room - 2.0 * MODEL_ERROR > limit:
         lowest = np.where(forcing.is_known[:, first:], bound[:n], np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
-    media = _media(pot.mix, values["water_content"], values["conductivity_factor"])
     lowest_known = lowest_held(media)
     is_beyond = bool(coldest_of(around)[:n].min() < lowest_known)
     around, settling = no_colder_than(around, lowest_known), no_colder_than(settling, lowest_known)
-    zone = _solve(pot, media, around, settling, start, of_all, forcing.n_before - 1 - first, critical, share)
+    zone, now = _solve(pot, media, around, settling, start, of_all, forcing.n_before - 1 - first, critical, share)
+    if kept is not None:
+        kept[key] = keep_roots(pot, forcing, forcing.n_before - 1, now)
     coldest = np.where(forcing.is_known[:, first:], zone.coldest_share[:n], np.nan)[:, at]
     variations = variations_of(zone.coldest_share[:, at], n, varied, MODEL_ERROR)
     decisive = decisive_of(variations)
@@ -149,13 +170,13 @@ def _solve(
     media: list[Medium],
     around: Surroundings,
     settling: Surroundings,
-    start: float,
+    start: float | RootState,
     of_all: NDArray[np.intp],
     n_shared: int,
     critical: float,
     share: float,
-) -> RootZone:
-    """Return the root balls of all members, hour by hour.
+) -> tuple[RootZone, RootState]:
+    """Return the root balls of all members, hour by hour, and those that stand for all when they no longer do.
 
     While they settle and in the first `n_shared` hours the weather is the same for all realizations: there few members
     stand for them all, those of `settling`; by `of_all` it is told which of them for each.
@@ -167,17 +188,32 @@ def _solve(
     def solved(mixes: list[Medium], films: Surroundings, state: RootState) -> RootZone:
         return solve_root_zone(pot.container, mixes, films, state, cold_limit=critical, share=share)
 
-    state = uniform_state(pot.container, alike, start, len(alike))
+    state = start if isinstance(start, RootState) else uniform_state(pot.container, alike, start, len(alike))
     if settling.n_times:
         state = solved(alike, settling, state).end
-    before = solved(alike, during(members_of(around, shared), slice(0, n_shared)), state)
-    state = RootState(np.ascontiguousarray(before.end.enthalpy[:, :, of_all]))
-    after = solved(media, during(around, slice(n_shared, None)), state)
+    parts = []
+    if n_shared:
+        before = solved(alike, during(members_of(around, shared), slice(0, n_shared)), state)
+        parts.append([getattr(before, name)[of_all] for name in _READINGS])
+        state = before.end
+    begun = RootState(np.ascontiguousarray(state.enthalpy[:, :, of_all]))
+    after = solved(media, during(around, slice(n_shared, None)), begun)
+    parts.append([getattr(after, name) for name in _READINGS])
+    return RootZone(*(np.concatenate(part, axis=1) for part in zip(*parts, strict=True)), after.end), state
 
-    def joined(name: str) -> NDArray[np.float64]:
-        return np.concatenate([getattr(before, name)[of_all], getattr(after, name)], axis=1)
 
-    return RootZone(joined("shell"), joined("core"), joined("coldest_share"), joined("frozen_share"), after.end)
+def _begin(pot: Pot, forcing: Forcing, memory: int, kept: KeptRoots | None) -> tuple[int, KeptRoots | None]:
+    """Return from which hour root balls are computed, and how they stood then if that is known."""
+    first = max(forcing.n_before - _DAY * memory, 0)
+    place = None if kept is None else kept.place_in(pot, forcing, first)
+    return (first, None) if place is None else (place, kept)
+
+
+def _coldest_part(start: float | RootState, media: Sequence[Medium]) -> float | NDArray[np.float64]:
+    """Return the temperature of the coldest part of root balls [°C], shape () or (n_members,)."""
+    if not isinstance(start, RootState):
+        return start
+    return np.asarray(constants_of(media).temperature(start.enthalpy).min(axis=(0, 1)))
 
 
 def _standing_in(n_realizations: int, n_members: int, n_edges: int) -> NDArray[np.intp]:

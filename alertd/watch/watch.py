@@ -6,10 +6,11 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from alertd.alerts import Decision, Refusal, decide, next_call, reason_to_refuse
+from alertd.alerts import Decision, Refusal, decide, model_reach, next_call, reason_to_refuse
 from alertd.core import SourceError, StoreError, as_utc, instant_text
 from alertd.messages import Correspondence, Reader, compose, tell
 from alertd.store import Addressed, Commit, StateChanged
+from alertd.thermal import ModelMemory
 from alertd.weather import PAST_LENGTH, kept_text, observed_weather, parse_kept, past_weather, weather_to_keep
 
 from .evidence import evaluation_event, letter_event, transition_events
@@ -105,6 +106,7 @@ class Watch:
     _version: int | None = None
     _kept: Series | None = None
     _noted: datetime | None = None
+    _memory: ModelMemory | None = None
 
     def remember(self, before: Watch) -> None:
         """Take over the last good forecasts of a watch that asked the same sources.
@@ -116,6 +118,7 @@ class Watch:
         """
         self._last_good.update(before._last_good)
         self._kept = before._kept
+        self._memory = before._memory
 
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.
@@ -140,7 +143,7 @@ class Watch:
         past = self._past(now, forecasts)
         for _ in range(_TRIES):
             version = self.store.state_version()
-            decision = self.judge(now, forecasts, failures, past)
+            decision = self.judge(now, forecasts, failures, past, self._remembered())
             try:
                 self._commit(decision, findings, version, past)
             except StateChanged:
@@ -172,6 +175,7 @@ class Watch:
         forecasts: Sequence[Forecast],
         failures: Sequence[Refusal],
         past: Series | None = None,
+        memory: ModelMemory | None = None,
     ) -> Decision:
         """Return what the pure core makes of forecasts and of what is remembered.
 
@@ -185,13 +189,24 @@ class Watch:
             Sources that gave nothing.
         past : Series or None
             Weather of the days before, shape (1, n_times).
+        memory : ModelMemory or None
+            What models computed at earlier looks; ``None`` has them compute all anew, as far as forecasts go.
 
         Returns
         -------
         Decision
             Not yet committed.
         """
-        return decide(now, self.garden, forecasts, failures, self._state(now), past)
+        return decide(now, self.garden, forecasts, failures, self._state(now), past, memory)
+
+    def _remembered(self) -> ModelMemory | None:
+        """Return what models computed before, if any rule judges by them."""
+        if not self.garden.rules.judge_by_models:
+            return None
+        reach = model_reach(self.garden)
+        if self._memory is None or self._memory.reach != reach:
+            self._memory = ModelMemory(reach)
+        return self._memory
 
     def next_call(self, now: datetime) -> datetime | None:
         """Return when the next reminder, final call, digest or letter that waits is due, or ``None``."""

@@ -12,7 +12,8 @@ sys.modules["numba"] = None
 import numpy as np
 from alertd.thermal.container import Surroundings, solve_root_zone
 from alertd.thermal.film import Film
-from alertd.thermal.pots import container_of, medium_of
+from alertd.thermal.pots import container_of
+from alertd.thermal.substrates import medium_of
 film = Film(np.full((1, 12), -10.0), np.full((1, 12), 12.0))
 zone = solve_root_zone(container_of(5.0), medium_of(0.3), Surroundings(film, film, film), 2.0, is_fast=False)
 print(zone.shell.min() < -1.0)
