@@ -12,7 +12,7 @@ from alertd.site import Protection
 
 from .exposure import Tissue
 from .forcing import forcing_of
-from .memory import GOOD_FOR
+from .memory import FAR_FOR
 from .pots import pot_of
 from .root_model import roots_felt
 from .store_model import stored_roots_felt
@@ -67,7 +67,7 @@ class ModelWeather:
         if self.memory is None or self.ahead.n_times == 0:
             return self.ahead
         first = from_datetime64(self.ahead.times[0])
-        return self.ahead.window(first, first + self.memory.reach + GOOD_FOR)
+        return self.ahead.window(first, first + self.memory.reach + FAR_FOR)
 
 
 @dataclass(slots=True)
@@ -123,6 +123,7 @@ class Models:
         return memory.felt(
             self.group,
             question,
+            limit,
             forcing,
             self.weather.ahead.times,
             lambda: self._computed(forcing, tissue, limit, critical, is_in_place=is_in_place),
