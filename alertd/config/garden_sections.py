@@ -182,15 +182,7 @@ class ContainerRootsSection(RuleSection):
     )
 
 
-class ModelRuleSection(RuleSection):
-    """Numbers of a rule that judges what a model computes."""
-
-    enabled: YesNo = Field(
-        default=False, description="Whether the rule speaks at all; models take a second or so at each look."
-    )
-
-
-class RootZoneSection(ModelRuleSection):
+class RootZoneSection(RuleSection):
     """Numbers of the rule for the root ball itself."""
 
     share: Number = Field(
@@ -245,15 +237,15 @@ class RulesSection(Section):
     root_zone: RootZoneSection = Field(
         default=RootZoneSection(), description="Root balls too cold, as a model of the pot computes them."
     )
-    wood_temperature: ModelRuleSection = Field(
-        default=ModelRuleSection(),
+    wood_temperature: RuleSection = Field(
+        default=RuleSection(),
         description="Dormant wood too cold, as a model of bare and covered wood computes it.",
     )
-    bud_temperature: ModelRuleSection = Field(
-        default=ModelRuleSection(), description="Buds in growth too cold, as a model of them computes it."
+    bud_temperature: RuleSection = Field(
+        default=RuleSection(), description="Buds in growth too cold, as a model of them computes it."
     )
-    store_room: ModelRuleSection = Field(
-        default=ModelRuleSection(),
+    store_room: RuleSection = Field(
+        default=RuleSection(),
         description="Roots of stored containers too cold, as a model of the room computes it.",
     )
     uncover: SpringSection = Field(default=SpringSection(), description="When covers may come off.")

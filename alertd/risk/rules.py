@@ -96,7 +96,7 @@ class Rules:
     credits : dict of str to float
         [°C] What a protection in place gains, by its name (common practice, no source: a wrap 5 °F).
     root_zone, wood_temperature, bud_temperature, store_room : RuleSettings
-        Numbers of each rule that judges what a model computes; silent unless asked for.
+        Numbers of each rule that judges what a model computes.
     root_share : float
         Above 0, below 1: part of the root ball that may be lost before it counts.
 
@@ -113,10 +113,10 @@ class Rules:
     bring_out: RuleSettings
     container_threshold: float
     credits: dict[str, float]
-    root_zone: RuleSettings = RuleSettings(enabled=False)
-    wood_temperature: RuleSettings = RuleSettings(enabled=False)
-    bud_temperature: RuleSettings = RuleSettings(enabled=False)
-    store_room: RuleSettings = RuleSettings(enabled=False)
+    root_zone: RuleSettings = RuleSettings()
+    wood_temperature: RuleSettings = RuleSettings()
+    bud_temperature: RuleSettings = RuleSettings()
+    store_room: RuleSettings = RuleSettings()
     #: Assumed: woody plants outlive the loss of a fifth of their roots; nobody has measured it for these species.
     root_share: float = 0.2
 
