@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -82,6 +82,13 @@ class Column:
     def depths(self) -> NDArray[np.float64]:
         """Middles of the cells below the top [m], shape (n_cells,)."""
         return np.asarray((np.cumsum(self.size, axis=0) - self.size / 2.0)[:, 0])
+
+    def of(self, rows: NDArray[np.intp]) -> Column:
+        """Return the column for some of its members."""
+        if self.frozen_conductivity.shape[1] == 1:
+            return self
+        frozen, gain = self.frozen_conductivity[:, rows], self.conductivity_gain[:, rows]
+        return replace(self, frozen_conductivity=frozen, conductivity_gain=gain)
 
     def temperature(self, enthalpy: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the temperature [°C] for an enthalpy [J/m3], 0 where all has just frozen; (n_cells, n_members)."""

@@ -45,6 +45,12 @@ USUAL_GAIN_LIMIT, GENEROUS_GAIN_LIMIT = 2.8, 5.6
 #: A skirt from this on is a wide one [m]. Assumed.
 WIDE_SKIRT = 0.5
 
+#: Hours before and after the coldest one among which its night is looked for [1]. By the length of a day.
+NIGHT_REACH = 12
+
+#: Share of the range of the air in that time which is cold enough to matter [1]. Assumed.
+NIGHT_SHARE = 0.4
+
 COVER_PARAMETERS = (
     Parameter(
         name="cover_resistance_factor",
@@ -52,7 +58,7 @@ COVER_PARAMETERS = (
         low=0.6,
         high=1.5,
         unit="1",
-        meaning="thermal resistance of the cloth against the usual one of its material",
+        meaning="how well the cloth keeps heat in, by what is usual for its material",
         provenance="assumed",
     ),
     Parameter(
@@ -61,7 +67,7 @@ COVER_PARAMETERS = (
         low=0.4,
         high=2.5,
         unit="1",
-        meaning="air that comes in against 1 change an hour for a closed wrap and 10 for an open one",
+        meaning="how often the air in the wrap is changed, by once an hour if closed and ten times if open",
         provenance="assumed",
     ),
     Parameter(
@@ -70,7 +76,7 @@ COVER_PARAMETERS = (
         low=4.0,
         high=9.0,
         unit="W/(m2.K)",
-        meaning="heat that walls and ground exchange with the inside of the wrap",
+        meaning="how readily the air in the wrap takes heat from ground and cloth",
         provenance="assumed",
     ),
     Parameter(
@@ -79,7 +85,7 @@ COVER_PARAMETERS = (
         low=0.15,
         high=0.35,
         unit="m",
-        meaning="thickness of the fill between cloth and wood",
+        meaning="how thick the fill between cloth and wood is",
         provenance="assumed",
     ),
     *GROUND_PARAMETERS,
@@ -140,3 +146,46 @@ def bounded_gain(gain: NDArray[np.float64], cover: CoverBuild) -> NDArray[np.flo
     if cover.measured_gain is not None:
         return np.full_like(gain, cover.measured_gain)
     return np.minimum(gain, gain_limit(cover))
+
+
+def coldest_night(air_temperature: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which hours belong to the coldest night of each member.
+
+    Parameters
+    ----------
+    air_temperature : numpy.ndarray
+        [°C] shape (n_members, n_times).
+
+    Returns
+    -------
+    numpy.ndarray
+        Same shape: the hours within half a day of the coldest one that are in the lower `NIGHT_SHARE` of what the air
+        ranges over then. So cold that comes by day counts, too, and the mild hours before and after do not.
+    """
+    hours = np.arange(air_temperature.shape[1])
+    is_near = np.abs(hours - air_temperature.argmin(axis=1)[:, None]) <= NIGHT_REACH
+    warmest = np.where(is_near, air_temperature, -np.inf).max(axis=1)
+    lowest = air_temperature.min(axis=1)
+    highest = lowest + NIGHT_SHARE * (warmest - lowest)
+    return np.asarray(is_near & (air_temperature <= highest[:, None]))
+
+
+def is_colder_inside(
+    inside: NDArray[np.float64], outside: NDArray[np.float64], air_temperature: NDArray[np.float64]
+) -> bool:
+    """Return whether a cover harms in any hour of the coldest night outside or inside, for at least half of the members.
+
+    Parameters
+    ----------
+    inside, outside : numpy.ndarray
+        [°C] What is compared, shape (n_members, n_times).
+    air_temperature : numpy.ndarray
+        [°C] That says which night is the coldest.
+
+    Returns
+    -------
+    bool
+    """
+    is_night = coldest_night(air_temperature) | coldest_night(inside)
+    is_colder = ((inside < outside) & is_night).any(axis=1)
+    return float(is_colder.mean()) >= 0.5  # noqa: PLR2004

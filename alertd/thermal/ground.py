@@ -29,6 +29,9 @@ SURFACE_LAG = 72.0 * HOUR
 #: Hours of the air by which a column starts [1]; from then on it is solved. Assumed: 3 days.
 FIRST_HOURS = 72
 
+#: Hours before the forecast that are solved [1]: a wave of a week is damped to a third in 0.3 m. Assumed.
+SOLVED_HOURS = 168
+
 GROUND_PARAMETERS = (
     Parameter(
         name="soil_conductivity_factor",
@@ -36,7 +39,7 @@ GROUND_PARAMETERS = (
         low=0.6,
         high=1.4,
         unit="1",
-        meaning="conductivity of the soil against moist garden loam",
+        meaning="how well the soil lets heat through, by moist garden loam",
         provenance="assumed",
     ),
     Parameter(
@@ -45,10 +48,20 @@ GROUND_PARAMETERS = (
         low=8.0,
         high=12.0,
         unit="Cel",
-        meaning="temperature of the ground at 2 m",
+        meaning="temperature of the ground two metres down in winter",
         provenance="assumed",
     ),
 )
+
+
+def first_solved(past: int) -> int:
+    """Return from which hour on a column is solved, of hours that have passed: what lies before is where it starts."""
+    return max(past - SOLVED_HOURS, 0)
+
+
+def first_days(air_temperature: NDArray[np.float64], past: int) -> NDArray[np.float64]:
+    """Return the air by which a column starts [°C], of shape (n_members, n_times) with `past` hours in front."""
+    return air_temperature[:, : max(min(past, FIRST_HOURS), first_solved(past))]
 
 
 def lagged(series: NDArray[np.float64], lag: float = SURFACE_LAG, step: float = HOUR) -> NDArray[np.float64]:

@@ -10,11 +10,12 @@ import numpy as np
 from alertd.site import MulchBuild, MulchMaterial
 
 from .column import Layer, column_of
-from .column_flow import solve_column
+from .column_flow import solve_ahead
 from .film import Film
-from .ground import DEEP, FIRST_HOURS, GARDEN_LOAM, GROUND_PARAMETERS, start_profile
+from .ground import DEEP, GARDEN_LOAM, GROUND_PARAMETERS, first_days, first_solved, start_profile
 from .medium import Medium
 from .parameters import Parameter
+from .ring import THINNEST
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,6 +45,9 @@ SNOW_DENSITY = 250.0
 #: while their mulch freezes just above them (tested).
 CELL = 0.02
 
+#: [m] Of soil under mulch that has such cells, and by how much thicker they get with each metre below. Assumed.
+_EVEN_SOIL, _GROWTH = 0.1, 0.3
+
 MULCH_PARAMETERS = (
     Parameter(
         name="mulch_conductivity_factor",
@@ -51,7 +55,7 @@ MULCH_PARAMETERS = (
         low=0.7,
         high=1.6,
         unit="1",
-        meaning="conductivity of the mulch against the usual one of its material",
+        meaning="how well the mulch lets heat through, by what is usual for its material",
         provenance="assumed",
     ),
     Parameter(
@@ -60,7 +64,7 @@ MULCH_PARAMETERS = (
         low=180.0,
         high=330.0,
         unit="kg/m3",
-        meaning="density of the snow",
+        meaning="how dense the snow is",
         provenance="assumed",
     ),
     *GROUND_PARAMETERS,
@@ -105,11 +109,6 @@ class GroundWeather:
         if (self.snow < 0.0).any() or not 0 < self.past < self.air_temperature.shape[1]:
             message = f"snow below 0 m, or {self.past} hours have passed of {self.air_temperature.shape[1]}"
             raise ValueError(message)
-
-    @property
-    def first_days(self) -> NDArray[np.float64]:
-        """The air of the first days that have passed [°C], (n_members, n_times): from them the ground starts."""
-        return self.air_temperature[:, : min(self.past, FIRST_HOURS)]
 
 
 def snow_conductivity(density: Numbers) -> NDArray[np.float64]:
@@ -188,18 +187,24 @@ def stem_under_mulch(
     Returns
     -------
     numpy.ndarray
-        [°C] At the end of each hour ahead, shape (n_members, n_times - past).
+        [°C] At the end of each hour ahead, shape (n_members, n_times - past). With less than 2 cm of mulch that of bare
+        soil.
 
     Notes
     -----
     Heat flows up and down only: right in the middle of a heap that reaches out by three times its depth to each side;
-    a narrower one is colder. The ground starts as the air of the first of the hours that have passed would leave it.
+    a narrower one is colder. The ground starts as the air of the first of the hours that have passed would leave it,
+    and the last week of them is solved.
     """
-    depth = mulch.depth
-    soil = Layer(GARDEN_LOAM, DEEP, soil_conductivity_factor)
-    column = column_of([Layer(medium_of_mulch(mulch), depth, mulch_conductivity_factor), soil], cell, depth + 0.1)
-    start = start_profile(weather.first_days, column.depths - depth, deep_ground_temperature=deep_ground_temperature)
-    solved = solve_column(
-        column, top_film(weather, snow_density), deep_ground_temperature, column.enthalpy(start), [depth]
-    )
-    return np.asarray(solved.temperature[0, :, weather.past :])
+    layers = [Layer(GARDEN_LOAM, DEEP, soil_conductivity_factor)]
+    depth = mulch.depth if mulch.depth >= THINNEST else 0.0
+    if depth:
+        layers.insert(0, Layer(medium_of_mulch(mulch), depth, mulch_conductivity_factor))
+    column = column_of(layers, cell, depth + _EVEN_SOIL, _GROWTH)
+    first, film = first_solved(weather.past), top_film(weather, snow_density)
+    air = first_days(weather.air_temperature, weather.past)
+    start = start_profile(air, column.depths - depth, deep_ground_temperature=deep_ground_temperature)
+    top = Film(film.temperature[:, first:], film.conductance[:, first:])
+    enthalpy, past = column.enthalpy(start), weather.past - first
+    solved = solve_ahead(column, top, deep_ground_temperature, enthalpy, [depth], past)
+    return solved.temperature[0] if depth else solved.surface

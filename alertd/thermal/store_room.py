@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -45,23 +44,14 @@ ROOMS: dict[StoreKind, RoomPreset] = {
 #: Temperature of the ground round a cellar in winter [°C]. Assumed.
 CELLAR_GROUND = 8.0
 
-#: Time constants among which the one of a room is looked for [s]: from half an hour to two months.
-SHORTEST, LONGEST = 0.5 * HOUR, 1440.0 * HOUR
-
-#: Hours below which a time constant says nothing [1]: one day shows no room of brick.
-FEWEST_HOURS = 24
-
-#: Rounds after which the golden section has found it to a ten-thousandth [1].
-_ROUNDS = 24
-
 STORE_PARAMETERS = (
     Parameter(
-        name="room_time_constant_factor",
+        name="room_lag_factor",
         value=1.0,
         low=1.0 / 1.6,
         high=1.6,
         unit="1",
-        meaning="time in which the room follows the air outside, against the usual one of its kind",
+        meaning="how slowly the room follows the air outside, by what is usual for its kind",
         provenance="assumed",
     ),
     Parameter(
@@ -70,7 +60,7 @@ STORE_PARAMETERS = (
         low=6.0,
         high=10.0,
         unit="Cel",
-        meaning="temperature of the ground round a cellar in winter",
+        meaning="temperature of the ground round the cellar in winter",
         provenance="assumed",
     ),
 )
@@ -83,7 +73,7 @@ def inside_store_room(
     *,
     time_constant: Numbers | None = None,
     measured: float | None = None,
-    room_time_constant_factor: Numbers = 1.0,
+    room_lag_factor: Numbers = 1.0,
     cellar_ground_temperature: Numbers = CELLAR_GROUND,
 ) -> NDArray[np.float64]:
     """Return the temperature in a room without heating.
@@ -101,7 +91,7 @@ def inside_store_room(
         factor.
     measured : float or None
         [°C] What its own thermometer says now; ``None`` starts from the hours that have passed.
-    room_time_constant_factor, cellar_ground_temperature : float or numpy.ndarray
+    room_lag_factor, cellar_ground_temperature : float or numpy.ndarray
         [1] and [°C]; shape (n_members,) if members differ.
 
     Returns
@@ -120,7 +110,7 @@ def inside_store_room(
     as they freeze, sun through windows and a car that comes home warm are left out.
     """
     room = ROOMS[kind]
-    usual = room.time_constant * np.asarray(room_time_constant_factor)
+    usual = room.time_constant * np.asarray(room_lag_factor)
     constant = np.asarray(usual if time_constant is None else time_constant, dtype=np.float64)
     if not 0 < past < air_temperature.shape[1] or not np.isfinite(air_temperature).all() or not (constant > 0.0).all():
         message = f"room that follows in {constant} s, {past} hours passed of {air_temperature.shape[1]}, or no weather"
@@ -156,47 +146,3 @@ def follow(outside: NDArray[np.float64], start: NDArray[np.float64], time_consta
         temperature = outside[:, hour] + (temperature - outside[:, hour]) * kept
         result[:, hour] = temperature
     return result
-
-
-def fit_time_constant(outside: NDArray[np.float64], inside: NDArray[np.float64]) -> float:
-    """Return how fast a room follows, from own thermometers inside and outside.
-
-    Parameters
-    ----------
-    outside, inside : numpy.ndarray
-        [°C] The hourly air outside and the temperature in the room at the end of each of these hours, shape
-        (n_times,); hours whose inside is NaN do not count, the first one must be known.
-
-    Returns
-    -------
-    float
-        [h] That leaves the least squares, from half an hour to two months.
-
-    Raises
-    ------
-    ValueError
-        If the shapes differ, fewer than 24 hours are known, or the outside or the first inside is not finite.
-
-    Notes
-    -----
-    Golden section on the logarithm (Kiefer 1953, from memory): it needs no derivative, and the squares have one
-    minimum in all but odd cases.
-    """
-    known = np.isfinite(inside)
-    if outside.shape != inside.shape or known.sum() < FEWEST_HOURS or not (known[0] and np.isfinite(outside).all()):
-        message = f"a room is fitted from {FEWEST_HOURS} hours or more, inside and outside, from the first on"
-        raise ValueError(message)
-
-    def misfit(logarithm: float) -> float:
-        modelled = follow(outside[None, 1:], inside[:1], math.exp(logarithm))[0]
-        return float(np.square(modelled - inside[1:])[known[1:]].sum())
-
-    golden = (math.sqrt(5.0) - 1.0) / 2.0
-    low, high = math.log(SHORTEST), math.log(LONGEST)
-    for _ in range(_ROUNDS):
-        lower, upper = high - golden * (high - low), low + golden * (high - low)
-        if misfit(lower) <= misfit(upper):
-            high = upper
-        else:
-            low = lower
-    return math.exp((low + high) / 2.0) / HOUR

@@ -71,6 +71,25 @@ def test_members_can_differ_in_every_parameter():
         assert np.abs(both[0] - both[1]).max() > 0.01, parameter.name
 
 
+def test_mulch_thinner_than_two_centimetres_counts_as_none_and_costs_no_time():
+    none = stem_under_mulch(weather(), MulchBuild(MulchMaterial.STRAW, 0.0001))
+    np.testing.assert_array_equal(none, stem_under_mulch(weather(), MulchBuild(MulchMaterial.WET_LEAVES, 0.019)))
+    assert none.min() < stem_under_mulch(weather(), MulchBuild(MulchMaterial.WET_LEAVES, 0.02)).min()
+
+
+def test_of_weeks_that_have_passed_the_last_one_is_solved_and_the_first_days_say_where_it_starts():
+    air = np.concatenate([np.full(72, 6.0), np.full(168, 2.0), np.full(48, -12.0)])[None]
+    film, snow = np.full(air.shape, 12.0), np.zeros(air.shape)
+    mulch = MulchBuild(MulchMaterial.WET_LEAVES, 0.05)
+    whole = stem_under_mulch(GroundWeather(air, air, film, snow, 240), mulch)
+    colder = air.copy()
+    colder[:, :72] -= 6.0
+    assert (stem_under_mulch(GroundWeather(colder, air, film, snow, 240), mulch) < whole).all()
+    unread = air.copy()
+    unread[:, 72:240] = 40.0
+    np.testing.assert_array_equal(stem_under_mulch(GroundWeather(unread, air, film, snow, 240), mulch), whole)
+
+
 @pytest.mark.parametrize("spoilt", ["shape", "nan", "snow", "no past", "nothing ahead"])
 def test_what_is_no_weather_is_refused(spoilt):
     air = np.zeros((1, 4))

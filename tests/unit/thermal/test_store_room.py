@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from alertd.site import StoreKind
-from alertd.thermal.store_room import fit_time_constant, follow, inside_store_room
+from alertd.thermal.store_room import inside_store_room
 
 HOUR = 3600.0
 COLD = np.concatenate([np.full((1, 48), 4.0), np.full((1, 20), -10.0)], axis=1)
@@ -36,8 +36,8 @@ def test_its_own_thermometer_is_where_it_starts():
 
 
 def test_its_own_time_constant_is_taken_as_it_is():
-    told = inside_store_room(COLD, 48, StoreKind.SHED, time_constant=12.0 * HOUR, room_time_constant_factor=99.0)
-    scaled = inside_store_room(COLD, 48, StoreKind.SHED, room_time_constant_factor=2.0)
+    told = inside_store_room(COLD, 48, StoreKind.SHED, time_constant=12.0 * HOUR, room_lag_factor=99.0)
+    scaled = inside_store_room(COLD, 48, StoreKind.SHED, room_lag_factor=2.0)
     np.testing.assert_allclose(told, scaled)
 
 
@@ -48,27 +48,3 @@ def test_its_own_time_constant_is_taken_as_it_is():
 def test_what_no_room_can_follow_is_refused(air, past, constant):
     with pytest.raises(ValueError, match="room that follows"):
         inside_store_room(air, past, StoreKind.SHED, time_constant=constant)
-
-
-@pytest.mark.parametrize("hours", [2.0, 17.0, 150.0])
-def test_the_time_constant_of_a_room_is_found_again(hours):
-    generator = np.random.default_rng(3)
-    outside = 5.0 * np.sin(np.arange(200) / 24.0 * 2.0 * np.pi) + generator.normal(0.0, 2.0, 200).cumsum() / 5.0
-    inside = follow(outside[None], np.array([12.0]), hours * HOUR)[0]
-    inside[50:60] = np.nan
-    assert fit_time_constant(outside, inside) == pytest.approx(hours, rel=1e-3)
-
-
-@pytest.mark.parametrize("spoilt", ["short", "first", "outside", "shape"])
-def test_a_room_is_not_fitted_from_too_little(spoilt):
-    outside, inside = np.zeros(48), np.ones(48)
-    if spoilt == "short":
-        inside[23:] = np.nan
-    elif spoilt == "first":
-        inside[0] = np.nan
-    elif spoilt == "outside":
-        outside[3] = np.nan
-    else:
-        outside = outside[1:]
-    with pytest.raises(ValueError, match="24 hours"):
-        fit_time_constant(outside, inside)

@@ -8,8 +8,15 @@ import numpy as np
 import pytest
 
 from alertd.site import CoverBuild, CoverFill, CoverMaterial
-from alertd.thermal.cover import COVER_PARAMETERS, bounded_gain, envelope_of, gain_limit
-from alertd.thermal.wrap import CoverWeather, under_wrap
+from alertd.thermal.cover import (
+    COVER_PARAMETERS,
+    bounded_gain,
+    coldest_night,
+    envelope_of,
+    gain_limit,
+    is_colder_inside,
+)
+from alertd.thermal.wrap import CELL, CoverWeather, under_wrap, why_colder
 
 PAST = 48
 
@@ -62,9 +69,40 @@ def test_ground_that_lay_bare_before_warms_less():
     assert gain(cover, cold_before, stood_before=False) < gain(cover, cold_before) - 0.1
 
 
-def test_halving_the_cells_moves_the_inside_by_less_than_a_fifth_of_a_degree():
-    coarse, fine = (under_wrap(weather(), CoverBuild(skirt=0.7), cell=cell).inside for cell in (0.02, 0.01))
-    np.testing.assert_allclose(coarse, fine, atol=0.2)
+def test_a_third_of_the_cells_moves_the_inside_by_less_than_a_quarter_of_a_degree():
+    coarse, usual, fine = (
+        under_wrap(weather(), CoverBuild(skirt=0.7), cell=each).inside for each in (0.03, CELL, 0.01)
+    )
+    np.testing.assert_array_equal(coarse, usual)
+    np.testing.assert_allclose(usual, fine, atol=0.25)
+    assert usual.min() == pytest.approx(fine.min(), abs=0.1)
+
+
+def test_one_hour_of_the_coldest_night_in_which_it_is_colder_inside_is_enough():
+    air = np.array([[4.0, 0.0, -6.0, -8.0, -7.0, 2.0, 5.0]])
+    warmer = air + 1.0
+    assert why_colder(warmer, air) is None
+    for hour, is_told in ((1, False), (2, True), (3, True), (4, True), (5, False), (6, False)):
+        inside = warmer.copy()
+        inside[0, hour] = air[0, hour] - 0.1
+        assert (why_colder(inside, air) is not None) is is_told, hour
+
+
+def test_the_coldest_night_inside_counts_too():
+    air = np.tile(np.array([[0.0, -10.0, 0.0, 0.0] + [0.0] * 20]), 2)
+    inside = air + 4.0
+    inside[0, 25] = -11.0
+    air[0, 25] = -9.0
+    assert not coldest_night(air)[0, 25]
+    assert why_colder(inside, air) is not None
+
+
+def test_a_cover_harms_if_it_does_for_half_of_the_realizations():
+    air = np.tile(np.array([[0.0, -10.0, 0.0, 0.0]]), (4, 1))
+    for harmed in range(5):
+        inside = air + 1.0
+        inside[:harmed] -= 2.0
+        assert is_colder_inside(inside, air, air) is (harmed >= 2)
 
 
 def test_members_can_differ_in_every_parameter():
