@@ -173,7 +173,7 @@ def coldest_night(air_temperature: NDArray[np.float64]) -> NDArray[np.bool_]:
 def is_colder_inside(
     inside: NDArray[np.float64], outside: NDArray[np.float64], air_temperature: NDArray[np.float64]
 ) -> bool:
-    """Return whether a cover harms in any hour of the coldest night outside or inside, for at least half of the members.
+    """Return whether a cover harms in any hour of the coldest night outside or inside, for half of the members or more.
 
     Parameters
     ----------

@@ -23,7 +23,7 @@ THINNEST = 0.02
 
 #: Thickness of the cells that is aimed at [m], and fewest and most cells. They keep the coldest hour of a stem within
 #: 0.3 K of that of many more (tested), and steps long enough to be quick.
-_CELL, _FEWEST, _MOST = 0.015, 3, 16
+_CELL, _FEWEST, _MOST = 0.015, 1, 16
 
 #: Share of the longest stable step that is used [1]. Assumed: room for rounding.
 _STEP_SHARE = 0.9
