@@ -11,6 +11,7 @@ from pydantic import Field, WithJsonSchema
 from alertd.site import CoverBuild, MulchBuild, Place, PotStanding
 from alertd.thermal.all_parameters import KNOWN_PARAMETERS
 from alertd.thermal.parameters import Parameter
+from alertd.thermal.ring import THINNEST
 
 from .quantities import Lag, Number, ParameterName, StationName, Whole, YesNo
 from .section import Section
@@ -103,11 +104,14 @@ class MulchSection(Section):
     )
     depth_cm: Number = Field(
         default=MulchBuild().depth * CENTIMETRES,
-        gt=0.0,
+        ge=THINNEST * CENTIMETRES,
         le=300.0,
-        description="Depth of the mulch over the wood in centimetres.",
+        description="Depth of the mulch over or round the wood in centimetres; less than 2 is no cover.",
     )
-    tarp: YesNo = Field(default=False, description="Whether a tarp keeps the rain off.")
+    tarp: YesNo = Field(
+        default=False,
+        description="Whether a tarp keeps the rain off. Leaves without one are taken as wet, and keep less warm.",
+    )
 
 
 class PlaceSection(Section):

@@ -6,12 +6,15 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from alertd.core import from_datetime64, in_unit, temperature_text, threshold_text, to_datetime64
 from alertd.plan import Action
 from alertd.risk import LAG, cold_thresholds
-from alertd.site import Condition, Cover
+from alertd.site import Condition, Cover, Protection
 from alertd.thermal import Model, Tissue
 from alertd.thermal.lowest import Lowest, lowest_median, lowest_of, median_at
+from alertd.thermal.sun import solar_position
 
 from .when import when_text
 from .wording import sentence
@@ -19,8 +22,6 @@ from .wording import sentence
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import datetime
-
-    import numpy as np
 
     from alertd.alerts import Garden, Notice
     from alertd.risk import Threshold
@@ -53,6 +54,9 @@ _ASSUMPTIONS_TOLD = 2
 #: [1] A model's own uncertainty may decide whether there is harm where the limit lies within so many standard
 #: deviations of the lowest: 90 % of the normal distribution lie within them (from memory).
 _MAY_DECIDE = 1.645
+
+#: [degrees] The sun is below the horizon, its disc and the bend of its light counted. By convention of almanacs.
+_SUN_IS_DOWN = -0.833
 
 #: What people call what covers the wood.
 _COVERS = {Model.WRAPPED_WOOD: "the cover", Model.MULCHED_STEMS: "the mulch"}
@@ -297,21 +301,28 @@ class _Writer:
         as_air, by = f"air of {self.reached(said)}", f"by {self.at(said.lowest.time)}"
         difference = said.lowest.temperature - self._air(said)
         if difference <= -_NO_DIFFERENCE:
-            return f"{subject} {get} as cold on this calm clear night as {as_air} would make {it}, {by}"
+            then = " on this calm clear night" if self._is_night(said.lowest.time) else ""
+            return f"{subject} {get} as cold{then} as {as_air} would make {it}, {by}"
         if difference >= _NO_DIFFERENCE:
             wall = "the warm wall, " if self.group.place.wall_view > 0.0 else ""
             return f"{wall}wind and cloud keep {subject} as warm as {as_air} would, {by}"
         return f"{subject} {get} as cold as the air, {self.reached(said)}, {by}"
+
+    def _is_night(self, time: np.datetime64) -> bool:
+        """Return whether the sun is down at the site."""
+        site = self.garden.site
+        return bool(solar_position(np.array([time]), site.latitude, site.longitude).elevation[0] < _SUN_IS_DOWN)
 
     def _under_cover(self, said: _Said) -> str:
         """Return how cold covered wood gets, in the same terms, and what its cover gains."""
         is_wood = said.threshold.critical.tissue is Tissue.WOOD
         subject, get, it = ("the wood", "gets", "it") if is_wood else ("shoots and buds", "get", "them")
         cover = _COVERS[said.felt.model]
+        under = "in" if self.group.protection is Protection.MULCH_RING else "under"
         if self._is_above(said):
-            return f"{subject} under {cover} {get} no colder than air of {self.floor(said)} would make {it}"
+            return f"{subject} {under} {cover} {get} no colder than air of {self.floor(said)} would make {it}"
         gain, by = self._gain(said, cover), self.at(said.lowest.time)
-        return f"{gain}{subject} under {cover} {get} as cold as air of {self.reached(said)} would make {it}, by {by}"
+        return f"{gain}{subject} {under} {cover} {get} as cold as air of {self.reached(said)} would make {it}, by {by}"
 
     def _air(self, said: _Said) -> float:
         """Return the lowest air of the matter [°C]."""

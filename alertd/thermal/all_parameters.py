@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from .covers import COVER_PARAMETERS, GROUND_PARAMETERS, MULCH_PARAMETERS, STORE_PARAMETERS
+from .cover import COVER_PARAMETERS
+from .mulch import MULCH_PARAMETERS
 from .pots import POT_PARAMETERS
+from .store_room import STORE_PARAMETERS
 from .wood import WOOD_PARAMETERS
 
 #: The parameters of all models but for those that a group's tables say, like the diameter of a branch.
-ALL_PARAMETERS = (
-    *POT_PARAMETERS,
-    *(parameter for parameter in WOOD_PARAMETERS if parameter.name != "diameter"),
-    *COVER_PARAMETERS,
-    *MULCH_PARAMETERS,
-    *GROUND_PARAMETERS,
-    *STORE_PARAMETERS,
+ALL_PARAMETERS = tuple(
+    {
+        parameter.name: parameter
+        for parameter in (
+            *POT_PARAMETERS,
+            *WOOD_PARAMETERS,
+            *COVER_PARAMETERS,
+            *MULCH_PARAMETERS,
+            *STORE_PARAMETERS,
+        )
+        if parameter.name != "diameter"
+    }.values()
 )
 
 #: The same by name.

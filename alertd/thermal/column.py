@@ -1,34 +1,23 @@
-"""Heat up and down in layers of media that freeze: soil, mulch, a slab; nothing sideways.
-
-Explicit steps of the enthalpy method, short enough never to overshoot: it converges whatever freezes, where a Newton
-iteration that is cut off does not (measured: errors of 18 °C).
-"""
+"""Heat in a column of layers that freeze: soil, and what lies on it, many weathers at once."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-
-from .medium import constants_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from .film import Film
-    from .medium import Constants, Medium
+    from .air import Numbers
+    from .medium import Medium
 
-_HOUR = 3600.0
-
-#: Of the longest step that keeps every new temperature between the old ones around it.
-_SAFETY = 0.9
-
-#: Cells of the lowest layer grow downwards by this, up to so many times the first: cold has slowed down there.
-_GROWTH, _LARGEST = 1.25, 8.0
+#: Between two values of the weather [s].
+HOUR = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,210 +27,177 @@ class Layer:
     Parameters
     ----------
     medium : Medium
-        What it is made of.
+        What it is of.
     thickness : float
-        [m] Above 0.
-    """
-
-    medium: Medium
-    thickness: float
-
-
-@dataclass(frozen=True, slots=True)
-class ColumnResult:
-    """What becomes of a column.
-
-    Parameters
-    ----------
-    temperature : numpy.ndarray
-        [°C] At the end of each hour at each depth that was asked for, shape (n_depths, n_members, n_times).
-    received : numpy.ndarray
-        [J/m2] That came in through the top and the bottom, shape (n_members,).
-    enthalpy : numpy.ndarray
-        [J/m3] At the end, shape (n_cells, n_members).
-    """
-
-    temperature: NDArray[np.float64]
-    received: NDArray[np.float64]
-    enthalpy: NDArray[np.float64]
-
-
-class Column:
-    """Cells of layers, from the top down.
-
-    Parameters
-    ----------
-    layers : sequence of Layer
-        From the top down; at least one.
-    cell : float
-        [m] Height of cells; those of the lowest layer grow downwards if `grows`.
-    grows : bool
-        Whether they do.
+        [m]
+    conductivity_factor : float or numpy.ndarray
+        [1] By which its conductivity is multiplied; shape (n_members,) if members differ.
 
     Raises
     ------
     ValueError
-        If there is no layer, or a thickness or the cell is not above 0.
+        Unless the thickness and the factor are finite and above 0.
     """
 
-    def __init__(self, layers: Sequence[Layer], cell: float, *, grows: bool = True) -> None:
-        if not layers or not cell > 0.0 or not all(layer.thickness > 0.0 for layer in layers):
-            message = "a column needs layers and cells that are thicker than nothing"
+    medium: Medium
+    thickness: float
+    conductivity_factor: Numbers = 1.0
+
+    def __post_init__(self) -> None:
+        """Refuse what is no layer."""
+        factor = np.asarray(self.conductivity_factor)
+        if not (0.0 < self.thickness < math.inf and (factor > 0.0).all() and np.isfinite(factor).all()):
+            message = f"a layer {self.thickness} m thick, its conductivity multiplied by {self.conductivity_factor}"
             raise ValueError(message)
-        heights: list[float] = []
-        media: list[Medium] = []
-        for place, layer in enumerate(layers):
-            cells = _cells(layer.thickness, cell, grows=grows and place == len(layers) - 1)
-            heights += cells
-            media += [layer.medium] * len(cells)
-        self.heights = np.array(heights)
-        self.middles = np.cumsum(self.heights) - self.heights / 2.0
-        self.media = media
-        by_cell = constants_of(media)
-        #: One medium for each cell; the members share it.
-        self.constants: Constants = by_cell
-        self.step = self._longest_step()
-
-    def enthalpy(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the enthalpy [J/m3] at temperatures [°C], shape (n_cells, n_members)."""
-        return self.constants.enthalpy(temperature.T).T
-
-    def temperature(self, enthalpy: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the temperature [°C] at enthalpies [J/m3], shape (n_cells, n_members)."""
-        return self.constants.temperature(enthalpy.T).T
-
-    def _longest_step(self) -> float:
-        constants = self.constants
-        conductivity = np.maximum(constants.conductivity_frozen, constants.conductivity_unfrozen)
-        capacity = np.minimum(constants.capacity_frozen, constants.capacity_unfrozen)
-        between = 2.0 / (self.heights[:-1] / conductivity[:-1] + self.heights[1:] / conductivity[1:])
-        outer = 2.0 * conductivity / self.heights  # also what a surface without any film would let through
-        total = np.zeros(self.heights.size)
-        total[:-1] += between
-        total[1:] += between
-        total[0] += outer[0]
-        total[-1] += outer[-1]
-        return _SAFETY * float((capacity * self.heights / total).min())
 
 
-def solve_column(
-    column: Column,
-    top: Film,
-    bottom_temperature: float,
-    start: NDArray[np.float64],
-    depths: Sequence[float],
-) -> ColumnResult:
-    """Return what becomes of a column.
+@dataclass(frozen=True, slots=True)
+class Column:
+    """Layers cut into cells, from the top down; made by `column_of`.
 
     Parameters
     ----------
-    column : Column
-        Its cells.
-    top : Film
-        At its upper surface, shape (n_members, n_times); each value holds for an hour.
-    bottom_temperature : float
-        [°C] Kept at its lower surface.
-    start : numpy.ndarray
-        [°C] shape (n_cells,), or (n_cells, n_members).
-    depths : sequence of float
-        [m] Below the upper surface at which the temperature is wanted; 0 is the surface itself.
+    size : numpy.ndarray
+        [m] Thickness of the cells, shape (n_cells, 1), like all that do not differ by member.
+    frozen_conductivity, conductivity_gain : numpy.ndarray
+        [W/(m K)] Of the frozen cell, and what is added to it when it is unfrozen, shape (n_cells, 1 or n_members).
+    frozen_capacity, unfrozen_capacity : numpy.ndarray
+        [J/(m3 K)]
+    melting_heat : numpy.ndarray
+        [J/m3] From all frozen to all unfrozen, the heat of warming over the freezing width within it.
+    frozen_below, width : numpy.ndarray
+        [°C] and [K] All is frozen below, all unfrozen a width above.
+    """
+
+    size: NDArray[np.float64]
+    frozen_conductivity: NDArray[np.float64]
+    conductivity_gain: NDArray[np.float64]
+    frozen_capacity: NDArray[np.float64]
+    unfrozen_capacity: NDArray[np.float64]
+    melting_heat: NDArray[np.float64]
+    frozen_below: NDArray[np.float64]
+    width: NDArray[np.float64]
+
+    @property
+    def depths(self) -> NDArray[np.float64]:
+        """Middles of the cells below the top [m], shape (n_cells,)."""
+        return np.asarray((np.cumsum(self.size, axis=0) - self.size / 2.0)[:, 0])
+
+    def of(self, rows: NDArray[np.intp]) -> Column:
+        """Return the column for some of its members."""
+        if self.frozen_conductivity.shape[1] == 1:
+            return self
+        frozen, gain = self.frozen_conductivity[:, rows], self.conductivity_gain[:, rows]
+        return replace(self, frozen_conductivity=frozen, conductivity_gain=gain)
+
+    def temperature(self, enthalpy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the temperature [°C] for an enthalpy [J/m3], 0 where all has just frozen; (n_cells, n_members)."""
+        melting = np.clip(enthalpy, 0.0, self.melting_heat)
+        beyond = enthalpy - melting
+        capacity = np.where(beyond < 0.0, self.frozen_capacity, self.unfrozen_capacity)
+        return np.asarray(self.frozen_below + melting * (self.width / self.melting_heat) + beyond / capacity)
+
+    def enthalpy(self, temperature: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the enthalpy [J/m3] for a temperature [°C], both of shape (n_cells, n_members)."""
+        above = temperature - self.frozen_below
+        melting = np.clip(above, 0.0, self.width)
+        beyond = above - melting
+        capacity = np.where(beyond < 0.0, self.frozen_capacity, self.unfrozen_capacity)
+        return np.asarray(melting * (self.melting_heat / self.width) + beyond * capacity)
+
+    def half_resistance(self, enthalpy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the resistance of half of each cell [m2 K/W] for an enthalpy [J/m3], shape (n_cells, n_members)."""
+        liquid = np.clip(enthalpy / self.melting_heat, 0.0, 1.0)
+        return np.asarray(self.size / (2.0 * (self.frozen_conductivity + self.conductivity_gain * liquid)))
+
+    def longest_step(self, film_conductance: float) -> float:
+        """Return the longest stable explicit step [s] under a film of at most a conductance [W/(m2 K)]."""
+        unfrozen = self.frozen_conductivity + self.conductivity_gain
+        half = self.size / (2.0 * np.maximum(self.frozen_conductivity, unfrozen))
+        half = half.min(axis=1)
+        between = 1.0 / (half[1:] + half[:-1])
+        top = film_conductance / (1.0 + film_conductance * half[:1])
+        conductance = np.concatenate([top, between]) + np.concatenate([between, 1.0 / half[-1:]])
+        capacity = self.size * np.minimum(self.frozen_capacity, self.unfrozen_capacity)
+        return float((capacity[:, 0] / conductance).min())
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnResult:
+    """What became of a column.
+
+    Parameters
+    ----------
+    temperature : numpy.ndarray
+        [°C] At the end of each hour, shape (n_depths, n_members, n_times).
+    surface : numpy.ndarray
+        [°C] Of the upper end of the column, at the end of each hour, shape (n_members, n_times).
+    enthalpy : numpy.ndarray
+        [J/m3] At the end, shape (n_cells, n_members): to go on from.
+    heat : numpy.ndarray
+        [J/m2] That came in from above and below, shape (n_members,).
+    """
+
+    temperature: NDArray[np.float64]
+    surface: NDArray[np.float64]
+    enthalpy: NDArray[np.float64]
+    heat: NDArray[np.float64]
+
+
+def column_of(layers: Sequence[Layer], cell: float = 0.01, even_to: float = 0.3, growth: float = 0.15) -> Column:
+    """Cut layers into cells.
+
+    Parameters
+    ----------
+    layers : sequence of Layer
+        From the top down, at least one.
+    cell : float
+        [m] Thickness of the cells near the top, about.
+    even_to : float
+        [m] Depth below which cells get thicker.
+    growth : float
+        [1] By how much thicker with each metre of depth.
 
     Returns
     -------
-    ColumnResult
-        shape (n_depths, n_members, n_times).
-
-    Examples
-    --------
-    A wall of two layers between fixed temperatures, until nothing changes any more:
-
-    >>> import numpy as np
-    >>> from alertd.thermal.film import Film
-    >>> from alertd.thermal.medium import Medium
-    >>> brick, wool = Medium(0.6, 0.6, 1.5e6, 1.5e6, 0.0), Medium(0.04, 0.04, 5e4, 5e4, 0.0)
-    >>> film = Film(np.full((1, 600), -10.0), np.full((1, 600), 25.0))
-    >>> column = Column([Layer(wool, 0.05), Layer(brick, 0.2)], 0.01, grows=False)
-    >>> result = solve_column(column, film, 20.0, np.full(column.heights.size, 5.0), [0.05])
-    >>> round(float(result.temperature[0, 0, -1]), 1)
-    13.8
+    Column
     """
-    n_members, n_times = top.temperature.shape
-    n_cells = column.heights.size
-    initial = np.broadcast_to(start.reshape(n_cells, -1), (n_cells, n_members))
-    enthalpy = column.enthalpy(np.array(initial))
-    n_steps = math.ceil(_HOUR / column.step)
-    step = _HOUR / n_steps
-    half, by_height = column.heights[:, None] / 2.0, step / column.heights[:, None]
-    weights = _Reader(column, depths)
-    told = np.empty((n_times, len(weights.depths), n_members))
-    received = np.zeros(n_members)
-    temperature, conductivity = _state(column, enthalpy)
-    for hour in range(n_times):
-        film_temperature, conductance = top.temperature[:, hour], top.conductance[:, hour]
-        for _ in range(n_steps):
-            resistance = half / conductivity
-            down = (temperature[:-1] - temperature[1:]) / (resistance[:-1] + resistance[1:])
-            inward = conductance / (1.0 + conductance * resistance[0]) * (film_temperature - temperature[0])
-            upward = (bottom_temperature - temperature[-1]) / resistance[-1]
-            enthalpy[0] += inward * by_height[0]
-            enthalpy[-1] += upward * by_height[-1]
-            enthalpy[:-1] -= down * by_height[:-1]
-            enthalpy[1:] += down * by_height[1:]
-            received += (inward + upward) * step
-            temperature, conductivity = _state(column, enthalpy)
-        through = conductance * half[0] / conductivity[0]
-        surface = (temperature[0] + through * film_temperature) / (1.0 + through)
-        told[hour] = weights.read(temperature, surface)
-    return ColumnResult(np.moveaxis(told, 0, -1), received, enthalpy)
-
-
-def _cells(thickness: float, cell: float, *, grows: bool) -> list[float]:
-    """Return the heights of a layer's cells."""
-    if not grows:
-        count = max(1, round(thickness / cell))
-        return [thickness / count] * count
-    heights: list[float] = []
-    height = cell
-    while sum(heights) + height < thickness:
-        heights.append(height)
-        height = min(height * _GROWTH, _LARGEST * cell)
-    total = sum(heights) or height
-    return [each * thickness / total for each in heights or [height]]
-
-
-def _state(column: Column, enthalpy: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return temperature and conductivity of all cells; the latter is linear in the liquid fraction."""
-    constants = column.constants
-    melting = constants.melting[:, None]
-    liquid = np.clip(enthalpy / melting, 0.0, 1.0)
-    frozen, unfrozen = constants.conductivity_frozen[:, None], constants.conductivity_unfrozen[:, None]
-    temperature = (
-        constants.frozen_below[:, None]
-        + np.minimum(enthalpy, 0.0) / constants.capacity_frozen[:, None]
-        + liquid * (constants.freezing_point - constants.frozen_below)[:, None]
-        + np.maximum(enthalpy - melting, 0.0) / constants.capacity_unfrozen[:, None]
+    sizes: list[float] = []
+    parts: list[NDArray[np.float64]] = []
+    for layer in layers:
+        own = _cells(layer.thickness, sum(sizes), cell, even_to, growth)
+        sizes.extend(own)
+        factor = np.atleast_1d(np.asarray(layer.conductivity_factor, dtype=np.float64))
+        parts.append(np.broadcast_to(factor, (len(own), factor.size)))
+    members = max(part.shape[1] for part in parts)
+    factors = np.concatenate([np.broadcast_to(part, (len(part), members)) for part in parts])
+    mediums = [layer.medium for layer, part in zip(layers, parts, strict=True) for _ in part]
+    frozen_conductivity = _rows([medium.conductivity_frozen for medium in mediums])
+    gain = _rows([medium.conductivity_unfrozen for medium in mediums]) - frozen_conductivity
+    width = _rows([medium.freezing_width for medium in mediums])
+    frozen_capacity = _rows([medium.heat_capacity_frozen for medium in mediums])
+    unfrozen_capacity = _rows([medium.heat_capacity_unfrozen for medium in mediums])
+    return Column(
+        size=_rows(sizes),
+        frozen_conductivity=frozen_conductivity * factors,
+        conductivity_gain=gain * factors,
+        frozen_capacity=frozen_capacity,
+        unfrozen_capacity=unfrozen_capacity,
+        melting_heat=_rows([medium.latent_heat for medium in mediums])
+        + width * (frozen_capacity + unfrozen_capacity) / 2.0,
+        frozen_below=_rows([medium.freezing_point for medium in mediums]) - width,
+        width=width,
     )
-    return temperature, frozen + liquid * (unfrozen - frozen)
 
 
-class _Reader:
-    """Reads temperatures at depths: between the surface and the middles of cells, linear in the thermal resistance.
+def _cells(thickness: float, above: float, cell: float, even_to: float, growth: float) -> list[float]:
+    """Return the sizes of the cells of one layer [m], the last ones no thinner than they ought to be."""
+    sizes: list[float] = []
+    while sum(sizes) < thickness - cell / 2.0 or not sizes:
+        sizes.append(cell + growth * max(0.0, above + sum(sizes) - even_to))
+    scale = thickness / sum(sizes)
+    return [size * scale for size in sizes]
 
-    So the surface where straw lies on soil is nearly as warm as the soil. The resistance is that of unfrozen media.
-    """
 
-    def __init__(self, column: Column, depths: Sequence[float]) -> None:
-        self.depths = np.asarray(depths, dtype=np.float64)
-        edges = np.concatenate([[0.0], np.cumsum(column.heights)])
-        across = np.concatenate([[0.0], np.cumsum(column.heights / column.constants.conductivity_unfrozen)])
-        places, wanted = (np.interp(at, edges, across) for at in (column.middles, self.depths))
-        places = np.concatenate([[0.0], places])
-        self._after = np.clip(np.searchsorted(places, wanted), 1, places.size - 1)
-        before, after = places[self._after - 1], places[self._after]
-        self._weight = np.clip((wanted - before) / (after - before), 0.0, 1.0)[:, None]
-
-    def read(self, temperature: NDArray[np.float64], surface: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the temperature at each depth [°C], shape (n_depths, n_members)."""
-        profile = np.vstack([surface, temperature])
-        before, after = profile[self._after - 1], profile[self._after]
-        return np.asarray(before + self._weight * (after - before))
+def _rows(values: Sequence[float]) -> NDArray[np.float64]:
+    return np.array(values, dtype=np.float64)[:, None]

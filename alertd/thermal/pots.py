@@ -72,14 +72,14 @@ POT_PARAMETERS = (
         0.35,
         0.7,
         "1",
-        "wind at the pots by the forecast wind at ten metres",
+        "how much of the forecast wind reaches the pots",
         "assumed; 0.75 over open grass at two metres by FAO-56",
     ),
     Parameter(
         "water_content",
         *POTTING_MIX.water[Wetness.MOIST],
         "1",
-        "water in the root ball by volume",
+        "how wet the root balls are, water by volume",
         "assumed: moist, as some days after watering",
     ),
     Parameter(
@@ -88,28 +88,36 @@ POT_PARAMETERS = (
         0.7,
         1.4,
         "1",
-        "conductivity of the substrate by that of the formula",
+        "how well the substrate lets heat through, by what is usual for its water",
         "assumed: measured organic media scatter so",
     ),
     Parameter(
-        "pot_absorptance", 0.7, 0.55, 0.85, "1", "share of the sun that pot and surface absorb", "assumed: dark plastic"
+        "pot_absorptance",
+        0.7,
+        0.55,
+        0.85,
+        "1",
+        "how much of the sun the pots take up, more if they are dark",
+        "assumed: dark plastic",
     ),
-    Parameter("sun_share", 0.4, 0.2, 0.6, "1", "share of the day's sun that reaches the pot", "assumed"),
-    Parameter("bottom_conductance", 8.0, 5.0, 12.0, "W/m2/K", "contact of the pot with what is under it", "assumed"),
+    Parameter("sun_share", 0.4, 0.2, 0.6, "1", "how much of the day's sun reaches the pots", "assumed"),
+    Parameter(
+        "bottom_conductance", 8.0, 5.0, 12.0, "W/m2/K", "how closely the pots touch what is under them", "assumed"
+    ),
     Parameter(
         "pot_ground_temperature",
         8.0,
         4.0,
         11.0,
         "Cel",
-        "ground a metre below the pots",
+        "temperature of the ground a metre below the pots",
         "assumed: a garden's in early winter",
     ),
     Parameter(
         "insulation_resistance",
         *_INSULATION[Insulation.BUBBLE_WRAP],
         "m2.K/W",
-        "thermal resistance of what is wrapped round the pot",
+        "how well what is wrapped round the pots keeps heat in",
         "assumed: 1 cm of still air has 0.4",
     ),
     Parameter(
@@ -118,7 +126,7 @@ POT_PARAMETERS = (
         0.2,
         0.6,
         "1",
-        "heat that the sides within a cluster exchange, by that of a free wall",
+        "how much heat the sides within a cluster lose, by a free wall",
         "assumed",
     ),
     Parameter(

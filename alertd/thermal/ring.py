@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .alike import alike, picked
+from .film import Film
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .film import Film
+    from .air import Numbers
     from .medium import Medium
 
 _HOUR = 3600.0
@@ -20,7 +23,7 @@ THINNEST = 0.02
 
 #: Thickness of the cells that is aimed at [m], and fewest and most cells. They keep the coldest hour of a stem within
 #: 0.3 K of that of many more (tested), and steps long enough to be quick.
-_CELL, _FEWEST, _MOST = 0.015, 3, 16
+_CELL, _FEWEST, _MOST = 0.015, 1, 16
 
 #: Share of the longest stable step that is used [1]. Assumed: room for rounding.
 _STEP_SHARE = 0.9
@@ -57,6 +60,7 @@ def stem_in_ring(
     *,
     conductivity_factor: float | NDArray[np.float64] = 1.0,
     cells: int | None = None,
+    past: int = 0,
 ) -> NDArray[np.float64]:
     """Return the temperature of a standing stem in the middle of a ring filled with mulch.
 
@@ -74,11 +78,15 @@ def stem_in_ring(
         [1] By which the conductivity of the mulch is multiplied; shape (n_members,) if members differ.
     cells : int or None
         Rings of mulch that are told apart, at least 1; ``None`` takes as many as are good enough.
+    past : int
+        Hours in front that have passed and are not in what is returned; in them most members are alike, and those that
+        are will be solved once.
 
     Returns
     -------
     numpy.ndarray
-        [°C] At the end of each hour, shape (n_members, n_times). With less than 2 cm of mulch that of the film.
+        [°C] At the end of each hour ahead, shape (n_members, n_times - past). With less than 2 cm of mulch that of
+        the film.
 
     Raises
     ------
@@ -101,23 +109,25 @@ def stem_in_ring(
         message = f"ring of {thickness} m of mulch that conducts {factor} times the usual, {first} °C at first"
         raise ValueError(message)
     if thickness < THINNEST:
-        return outside.temperature.copy()
+        return outside.temperature[:, past:].copy()
     count = cells if cells is not None else min(max(round(thickness / _CELL), _FEWEST), _MOST)
-    ring = _Ring(medium, thickness / count, count, factor)
-    members, times = outside.temperature.shape
-    enthalpy = np.array(np.broadcast_to(ring.enthalpy(first), (count, members)))
-    steps = ring.steps_an_hour(float(outside.conductance.max(initial=0.0)))
-    stem = np.empty((members, times))
-    for hour in range(times):
-        ring.advance(enthalpy, outside.temperature[:, hour], outside.conductance[:, hour], steps)
-        stem[:, hour] = ring.temperature(enthalpy[:1])[0]
-    return stem
+    members = len(outside.temperature)
+    rows, of_all = alike(outside.temperature[:, :past], outside.conductance[:, :past], first, factor, members=members)
+    ring = _Ring(medium, thickness / count, count, picked(factor, rows, members))
+    enthalpy = np.array(np.broadcast_to(ring.enthalpy(np.asarray(picked(first, rows, members))), (count, rows.size)))
+    ring.solve(enthalpy, Film(outside.temperature[rows, :past], outside.conductance[rows, :past]))
+    ahead = Film(outside.temperature[:, past:], outside.conductance[:, past:])
+    different, of_each = alike(of_all.astype(np.float64), ahead.temperature, ahead.conductance, members=members)
+    ring = _Ring(medium, thickness / count, count, picked(factor, different, members))
+    begun = enthalpy[:, of_all[different]]
+    stem = ring.solve(begun, Film(ahead.temperature[different], ahead.conductance[different]))
+    return np.asarray(stem[of_each])
 
 
 class _Ring:
     """Rings of mulch of one width, from the stem outwards; enthalpies of shape (n_cells, n_members)."""
 
-    def __init__(self, medium: Medium, width: float, count: int, factor: NDArray[np.float64]) -> None:
+    def __init__(self, medium: Medium, width: float, count: int, factor: Numbers) -> None:
         self._medium = medium
         edges = width * np.arange(count + 1)
         # Per metre of height and without 2 pi: volume r dr, area r.
@@ -156,21 +166,58 @@ class _Ring:
         longest = capacity / float((conductance / self._volume[:, 0]).max() + np.finfo(np.float64).tiny)
         return max(1, math.ceil(_HOUR / (_STEP_SHARE * longest)))
 
-    def advance(
+    def solve(self, enthalpy: NDArray[np.float64], outside: Film) -> NDArray[np.float64]:
+        """Let the weather work on the rings; the enthalpy is changed in place.
+
+        Returns
+        -------
+        numpy.ndarray
+            [°C] The innermost, at the end of each hour, shape (n_members, n_times).
+        """
+        members, times = outside.temperature.shape
+        stem = np.empty((members, times))
+        steps = self.steps_an_hour(float(outside.conductance.max(initial=0.0)))
+        shape = enthalpy.shape
+        frozen, melted, half, temperature = np.empty((4, *shape))
+        between = np.empty((2, shape[0] - 1, shape[1]))
+        flow = np.zeros((shape[0] + 1, shape[1]))  # inward through the inner face of each, and the film
+        pace = _HOUR / steps / self._volume
+        for hour in range(times):
+            air, conductance = outside.temperature[:, hour], outside.conductance[:, hour]
+            for _ in range(steps):
+                self._read(enthalpy, frozen, melted, half, temperature)
+                np.subtract(temperature[1:], temperature[:-1], out=between[0])
+                np.add(half[1:], half[:-1], out=between[1])
+                np.divide(between[0], between[1], out=flow[1:-1])
+                flow[1:-1] *= self._area[:-1]
+                through = conductance / (1.0 + conductance * half[-1])
+                flow[-1] = self._area[-1] * through * (air - temperature[-1])
+                np.subtract(flow[1:], flow[:-1], out=melted)
+                melted *= pace
+                enthalpy += melted
+            stem[:, hour] = self.temperature(enthalpy[:1])[0]
+        return stem
+
+    def _read(
         self,
         enthalpy: NDArray[np.float64],
-        film_temperature: NDArray[np.float64],
-        film_conductance: NDArray[np.float64],
-        steps: int,
+        frozen: NDArray[np.float64],
+        melted: NDArray[np.float64],
+        half: NDArray[np.float64],
+        temperature: NDArray[np.float64],
     ) -> None:
-        """Take the steps of one hour; the enthalpy is changed in place."""
-        flow = np.zeros((len(enthalpy) + 1, enthalpy.shape[1]))  # inward through the inner face of each, and the film
-        pace = _HOUR / steps / self._volume
-        for _ in range(steps):
-            temperature = self.temperature(enthalpy)
-            liquid = np.clip(enthalpy / self._melting, 0.0, 1.0)
-            half = self._half_width / (self._frozen + self._gain * liquid)
-            flow[1:-1] = self._area[:-1] * (temperature[1:] - temperature[:-1]) / (half[1:] + half[:-1])
-            through = film_conductance / (1.0 + film_conductance * half[-1])
-            flow[-1] = self._area[-1] * through * (film_temperature - temperature[-1])
-            enthalpy += pace * (flow[1:] - flow[:-1])
+        """Put temperature and resistance of half of each ring into arrays; the first two are for the way there."""
+        medium = self._medium
+        warming = 1.0 / medium.heat_capacity_unfrozen
+        np.minimum(enthalpy, 0.0, out=frozen)
+        np.subtract(enthalpy, frozen, out=melted)
+        np.minimum(melted, self._melting, out=melted)
+        np.multiply(melted, self._gain / self._melting, out=half)
+        half += self._frozen
+        np.divide(self._half_width, half, out=half)
+        np.multiply(enthalpy, warming, out=temperature)
+        temperature += self._frozen_below
+        frozen *= 1.0 / medium.heat_capacity_frozen - warming
+        temperature += frozen
+        melted *= medium.freezing_width / self._melting - warming
+        temperature += melted

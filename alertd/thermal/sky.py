@@ -33,7 +33,7 @@ SKY_PARAMETERS = (
         -1.0,
         1.0,
         "1",
-        "radiation of the clear sky, from the colder formula (-1) to the warmer one (1)",
+        "how warm the clear sky is, from the colder of two formulae (-1) to the warmer (1)",
         "assumed: the mean of Brutsaert 1975 and Idso & Jackson 1969, half their difference as one standard deviation",
     ),
 )

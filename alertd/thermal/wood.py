@@ -67,7 +67,7 @@ WOOD_PARAMETERS = (
         0.3,
         0.7,
         "1",
-        "wind at the twig by the forecast wind at ten metres",
+        "how much of the forecast wind reaches the twigs",
         "assumed: 0.75 over open grass at two metres by FAO-56, less between trees and houses",
     ),
     Parameter(
@@ -76,7 +76,7 @@ WOOD_PARAMETERS = (
         1.0,
         2.5,
         "m/s",
-        "wind at ten metres that lets cold air and cold ground decline to 37 %",
+        "wind at ten metres that blows most of the cold air near the ground away",
         "assumed",
     ),
     Parameter(
@@ -88,14 +88,16 @@ WOOD_PARAMETERS = (
         "how much colder than the air the ground is in a calm clear night",
         "assumed: grass minima lie 2 to 5 K below those of the air (from memory)",
     ),
-    Parameter("emissivity", 0.95, 0.93, 0.98, "1", "long-wave emissivity of bark", "from memory: 0.93 to 0.98"),
+    Parameter(
+        "emissivity", 0.95, 0.93, 0.98, "1", "how readily bark radiates heat to the sky", "from memory: 0.93 to 0.98"
+    ),
     Parameter(
         "deposition_share",
         0.5,
         0.0,
         1.0,
         "1",
-        "share of the hoar that could form which does",
+        "how much hoar forms, by what could",
         "assumed: hoar warms, but does not form at once",
     ),
     Parameter(
@@ -104,7 +106,7 @@ WOOD_PARAMETERS = (
         0.6,
         1.6,
         "K",
-        "how much colder than the air wood was when thresholds were learnt",
+        "how much colder than the air the wood was in the nights from which growers know what it stands",
         "assumed: a twig of 5 mm at -10 °C, dew point -13 °C, 1 m/s, clear, by this model",
     ),
 )

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from alertd.site import Protection
 
-from .covers import (
-    COVER_PARAMETERS,
-    GROUND_PARAMETERS,
-    MULCH_PARAMETERS,
-    Outside,
-    air_under_wrap,
-    bounded_gain,
-    stems_under_mulch,
-)
-from .felt import Model, Used, felt_bound, felt_of
+from .cover import COVER_PARAMETERS, bounded_gain
+from .covered import Covered, in_mulch, in_wrap, why_harmed
+from .felt import DRAWS, Model, Used, felt_bound, felt_of
+from .mulch import MULCH_PARAMETERS
 from .sky import SKY_PARAMETERS
+from .variation import decisive_of, spread_between, variations_of, varied_members
 from .wood import WOOD_PARAMETERS, equivalent_air_temperature, wood_temperature
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -33,22 +30,22 @@ if TYPE_CHECKING:
     from .forcing import Forcing
     from .parameters import Parameter
 
-    Values = Mapping[str, float]
+    Values = Mapping[str, NDArray[np.float64]]
 
-#: [K] No twig cools further below the air than this, nor does a cover; in a hollow its offset comes on top. Derived: a
-#: twig of 10 cm in still clear air loses 6 K.
-_DEEPEST = 8.0
+#: [K] No twig cools further below the air than the first, nor does a wrap; and no mulch below any air of the week
+#: before than the second; in a hollow its offset comes on top. Derived: a twig of 10 cm in still clear air loses 6 K,
+#: ground that sees nothing but a sky 25 K colder than the air 13 K.
+_DEEPEST, _DEEPEST_GROUND = 8.0, 14.0
+
+#: [1] How many spreads the coldest draw lies below the middle one; so far down no wood in mulch is put below the cold
+#: that reached it. By the normal distribution.
+_LOWEST_DRAW = -NormalDist().inv_cdf(0.5 / DRAWS)
+
+#: Hours whose cold mulch can still have [1]: as many as are computed before the forecast. Assumed.
+_REMEMBERED = 168
 
 #: [K] An own uncertainty of the equations, beside that of their numbers. Assumed.
 _WOOD_ERROR, _COVER_ERROR = 0.3, 0.8
-
-#: Resistance of snow [m2 K/W by m]: conductivity by Sturm et al. 1997 at 200 to 250 kg/m3 (coefficients from memory).
-_SNOW = 1.0 / 0.09
-
-_COLDER_INSIDE = (
-    "By the model it gets colder in the cover than outside: in a calm clear night it radiates to the sky, and a narrow "
-    "one has little warm ground below it."
-)
 
 
 def wood_felt(
@@ -87,28 +84,33 @@ def wood_felt(
     model = _model_of(group, is_in_place=is_in_place)
     ahead = slice(forcing.n_before, None)
     at = np.clip((times - forcing.times[forcing.n_before]) // np.timedelta64(3600, "s"), 0, None).astype(np.intp)
-    bound = forcing.air_temperature[:, ahead] - _DEEPEST + group.place.hollow_offset
+    bound = _bound(group, model, forcing)
     if float(bound.min()) > limit:
         lowest = np.where(forcing.is_known[:, ahead], bound, np.nan)[:, at]
         return felt_bound(model, tissue, times, lowest, forcing.missing)
-    parameters = _own(_PARAMETERS[model], group)
-    remarks: tuple[str, ...] = ()
-
-    def run(members: NDArray[np.intp], values: Values) -> NDArray[np.float64]:
-        return _equivalent(group, model, forcing, members, values)
-
-    temperature, spread, used = _with_sensitivities(run, parameters, forcing, _error_of(model), at)
+    parameters = _parameters(model, group)
+    assumed = [each for each in parameters if each.is_assumed]
+    n, air = forcing.n_members, forcing.air_temperature[:, ahead]
+    varied = varied_members(air)
+    members = np.concatenate([np.arange(n), np.repeat(varied, 2 * len(assumed))]).astype(np.intp)
+    values = _values(parameters, members.size, n, len(varied))
+    temperature, covered, remarks = _computed(group, model, forcing, members, values)
+    variations = variations_of(temperature[:, at], n, varied, _WOOD_ERROR if covered is None else _COVER_ERROR)
+    decisive = decisive_of(variations)
+    shares = {each.name: abs(float(decisive.halves[row, decisive.coldest])) for row, each in enumerate(assumed)}
+    used = tuple(Used(each, shares.get(each.name, 0.0)) for each in parameters)
     medians: dict[str, NDArray[np.float64]] = {}
-    air = np.median(forcing.air_temperature[:, ahead][:, at], axis=0)
-    if model is not Model.BARE_WOOD:
-        medians["gain"] = np.median(temperature[:, at], axis=0) - air
-    if model is Model.WRAPPED_WOOD:
-        inside = air_under_wrap(group.cover_build, _outside(forcing, np.arange(forcing.n_members)), _values(parameters))
-        medians["air"] = np.median(inside[:, ahead][:, at], axis=0)
-        coldest = int(np.argmin(medians["air"]))
-        remarks = (_COLDER_INSIDE,) if medians["air"][coldest] < air[coldest] else ()
-    told = np.where(forcing.is_known[:, ahead], temperature, np.nan)[:, at]
-    return felt_of(model, tissue, times, told, spread, used, medians, forcing.missing, remarks)
+    if covered is not None:
+        medians["gain"] = np.median(temperature[:n, at], axis=0) - np.median(air[:, at], axis=0)
+        if model is Model.WRAPPED_WOOD:
+            medians["air"] = np.median(covered.temperature[:n, at], axis=0)
+    told = np.where(forcing.is_known[:, ahead], temperature[:n], np.nan)[:, at]
+    spread = spread_between(temperature[:n, at], variations)
+    if covered is not None and covered.floor is not None:
+        room = (covered.temperature - covered.floor)[:n, at] / _LOWEST_DRAW
+        spread = np.minimum(spread, np.maximum(room, _COVER_ERROR))
+    felt = felt_of(model, tissue, times, told, spread, used, medians, forcing.missing, remarks)
+    return replace(felt, spread=min(float(decisive.spread[decisive.coldest]), float(spread.max(initial=0.0))))
 
 
 def _model_of(group: TreeGroup, *, is_in_place: bool) -> Model:
@@ -121,104 +123,116 @@ def _model_of(group: TreeGroup, *, is_in_place: bool) -> Model:
 
 
 _WOOD = (*SKY_PARAMETERS, *(each for each in WOOD_PARAMETERS if each.name != "diameter"))
-_PARAMETERS = {
-    Model.BARE_WOOD: _WOOD,
-    Model.WRAPPED_WOOD: (*_WOOD, *COVER_PARAMETERS, *GROUND_PARAMETERS),
-    Model.MULCHED_STEMS: (
-        *MULCH_PARAMETERS,
-        *GROUND_PARAMETERS,
-        *(p for p in _WOOD if p.name == "reference_undercooling"),
-    ),
-}
+
+#: Of the weather round a cover and of what thresholds mean, beside the numbers of the cover itself.
+_ROUND_MULCH = ("sky_deviation", "wind_share", "calm_wind_speed", "reference_undercooling")
+
+#: What models go by where a number does not matter for a group.
+_USUAL = {each.name: each for each in (*_WOOD, *COVER_PARAMETERS, *MULCH_PARAMETERS)}
+
+#: Of the ground, and of snow that lies on it: a ring stands above both.
+_GROUND = ("soil_conductivity_factor", "deep_ground_temperature", "snow_density")
 
 
-def _error_of(model: Model) -> float:
-    return _WOOD_ERROR if model is Model.BARE_WOOD else _COVER_ERROR
+def _parameters(model: Model, group: TreeGroup) -> list[Parameter]:
+    """Return the numbers that matter for a group, with what its people measured in their place."""
+    found = {each.name: each for each in _WOOD}
+    without: set[str] = set()
+    if model is Model.WRAPPED_WOOD and group.cover_build.measured_gain is None:
+        found |= {each.name: each for each in COVER_PARAMETERS}
+        without = set() if group.cover_build.fill is not None else {"fill_thickness"}
+    elif model is Model.MULCHED_STEMS:
+        found = {name: found[name] for name in _ROUND_MULCH} | {each.name: each for each in MULCH_PARAMETERS}
+        without = set(_GROUND) if group.protection is Protection.MULCH_RING else set()
+        without |= set() if group.place.hollow_offset else {"calm_wind_speed"}
+    own = group.overrides
+    kept = [each for each in found.values() if each.name not in without]
+    return [each.measured(own[each.name]) if each.name in own else each for each in kept]
 
 
-def _own(parameters: Sequence[Parameter], group: TreeGroup) -> list[Parameter]:
-    """Return parameters with what the group's people measured in their place."""
-    measured = group.overrides
-    return [each.measured(measured[each.name]) if each.name in measured else each for each in parameters]
+def _values(
+    parameters: Sequence[Parameter], n_members: int, n_realizations: int, n_varied: int
+) -> dict[str, NDArray[np.float64]]:
+    """Return the numbers of each member by name.
+
+    After the realizations, and for each of those that are varied, come members that have one assumed number each at
+    its lower edge and then at its upper one, in the order given.
+    """
+    known = _USUAL | {each.name: each for each in parameters}
+    values = {name: np.full(n_members, each.value) for name, each in known.items()}
+    edges = [(each.name, edge) for each in parameters if each.is_assumed for edge in (each.low, each.high)] * n_varied
+    for place, (name, edge) in enumerate(edges, start=n_realizations):
+        values[name][place] = edge
+    return values
 
 
-def _values(parameters: Sequence[Parameter]) -> dict[str, float]:
-    return {each.name: each.value for each in parameters}
+def _bound(group: TreeGroup, model: Model, forcing: Forcing) -> NDArray[np.float64]:
+    """Return what wood cannot get colder than in the hours ahead [°C]."""
+    if model is not Model.MULCHED_STEMS:
+        return forcing.air_temperature[:, forcing.n_before :] - _DEEPEST + group.place.hollow_offset
+    first = max(forcing.n_before - _REMEMBERED, 0)
+    met = np.minimum.accumulate(forcing.air_temperature[:, first:], axis=1)
+    return np.asarray(met[:, forcing.n_before - first :] - _DEEPEST_GROUND + group.place.hollow_offset)
 
 
-def _with_sensitivities(
-    run: Callable[[NDArray[np.intp], Values], NDArray[np.float64]],
-    parameters: Sequence[Parameter],
-    forcing: Forcing,
-    error: float,
-    at: NDArray[np.intp],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[Used, ...]]:
-    """Return temperatures of all members, the model's own uncertainty at the times, and what each number adds to it."""
-    base = _values(parameters)
-    temperature = run(np.arange(forcing.n_members), base)
-    lowest = temperature.min(axis=1)
-    middle = np.argsort(lowest)[lowest.size // 2 : lowest.size // 2 + 1]
-    place = int(np.argmin(temperature[middle[0]][at]))
-    variance = np.full(at.size, error**2)
-    used = []
-    for parameter in parameters:
-        share = 0.0
-        if parameter.is_assumed:
-            edges = [run(middle, {**base, parameter.name: edge})[0][at] for edge in (parameter.low, parameter.high)]
-            half = (edges[1] - edges[0]) / 2.0
-            variance += half**2
-            share = abs(float(half[place]))
-        used.append(Used(parameter, share))
-    return temperature, np.sqrt(variance), tuple(used)
-
-
-def _outside(forcing: Forcing, members: NDArray[np.intp], deviation: float = 0.0) -> Outside:
-    """Return what a cover meets, for some members."""
-    return Outside(
-        forcing.air_temperature[members],
-        forcing.sky_temperature[members] + deviation * forcing.sky_spread[members],
-        forcing.wind_speed[members],
-        forcing.snow[members] * _SNOW,
-        forcing.n_before,
-    )
-
-
-def _equivalent(
+def _computed(
     group: TreeGroup, model: Model, forcing: Forcing, members: NDArray[np.intp], values: Values
-) -> NDArray[np.float64]:
-    """Return the equivalent air temperature of the hours ahead, for some members."""
-    ahead = slice(forcing.n_before, None)
-    reference = values["reference_undercooling"]
+) -> tuple[NDArray[np.float64], Covered | None, tuple[str, ...]]:
+    """Return the equivalent air temperature of all members, the wood under its cover, and what is to be said of it."""
+    n, reference = forcing.n_members, values["reference_undercooling"][:, None]
+
+    def equivalent(wood: NDArray[np.float64]) -> NDArray[np.float64]:
+        return equivalent_air_temperature(wood, reference_undercooling=reference[: len(wood)])
+
     if model is Model.MULCHED_STEMS:
-        stems = stems_under_mulch(group.mulch_build, _outside(forcing, members), values)[:, ahead]
-        return equivalent_air_temperature(stems, reference_undercooling=reference)
-    bare = equivalent_air_temperature(_bare(group, forcing, members, values), reference_undercooling=reference)
+        covered = in_mulch(group, forcing, members, values)
+        bare = _bare(group, forcing, members[:n], values)
+        return equivalent(covered.temperature), covered, _remarks(group, covered, bare)
+    bare = _bare(group, forcing, members, values)
     if model is Model.BARE_WOOD:
-        return bare
-    inside = air_under_wrap(group.cover_build, _outside(forcing, members, values["sky_deviation"]), values)[:, ahead]
-    covered = equivalent_air_temperature(inside, reference_undercooling=reference)
-    return np.asarray(bare + bounded_gain(group.cover_build, covered - bare))
+        return equivalent(bare), None, ()
+    measured = group.cover_build.measured_gain
+    if measured is not None:
+        air = forcing.air_temperature[:, forcing.n_before :][members]
+        covered = Covered(air + measured, air)
+    else:
+        covered = in_wrap(group, forcing, members, values)
+    credited = bare + bounded_gain(covered.temperature - bare, group.cover_build)
+    return equivalent(credited), covered, _remarks(group, covered, bare[:n])
+
+
+def _remarks(group: TreeGroup, covered: Covered, bare: NDArray[np.float64]) -> tuple[str, ...]:
+    """Return what people must know of a cover, by the realizations and not the varied ones."""
+    n = len(bare)
+    why = why_harmed(group, Covered(covered.temperature[:n], covered.air_temperature[:n]), bare)
+    return () if why is None else (why,)
 
 
 def _bare(group: TreeGroup, forcing: Forcing, members: NDArray[np.intp], values: Values) -> NDArray[np.float64]:
     """Return the temperature of bare twigs in the hours ahead [°C], for some members."""
-    ahead = slice(forcing.n_before, None)
     place = group.place
+
+    def ahead(field: NDArray[np.float64]) -> NDArray[np.float64]:
+        return field[:, forcing.n_before :][members]
+
+    def number(name: str) -> NDArray[np.float64]:
+        return values[name][: members.size, None]
+
     # Sun warms by day; what is judged is the cold of the night, so it is left out, on the side of safety.
     return wood_temperature(
-        forcing.air_temperature[members, ahead],
-        forcing.dew_point[members, ahead],
-        forcing.wind_speed[members, ahead],
-        forcing.cloud[members, ahead],
+        ahead(forcing.air_temperature),
+        ahead(forcing.dew_point),
+        ahead(forcing.wind_speed),
+        ahead(forcing.cloud),
         diameter=min(place.branch, 0.02),
-        sky_view=min(values["sky_view"], 1.0 - place.wall_view),
+        sky_view=np.minimum(number("sky_view"), 1.0 - place.wall_view),
         wall_view=place.wall_view,
         wall_warmer_by=place.wall_warmer_by,
-        wind_share=values["wind_share"],
+        wind_share=number("wind_share"),
         hollow_offset=place.hollow_offset,
-        calm_wind_speed=values["calm_wind_speed"],
-        ground_colder_by=values["ground_colder_by"],
-        emissivity=values["emissivity"],
-        deposition_share=values["deposition_share"],
-        sky_deviation=values["sky_deviation"],
+        calm_wind_speed=number("calm_wind_speed"),
+        ground_colder_by=number("ground_colder_by"),
+        emissivity=number("emissivity"),
+        deposition_share=number("deposition_share"),
+        sky_deviation=number("sky_deviation"),
     )

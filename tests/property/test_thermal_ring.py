@@ -14,15 +14,30 @@ from alertd.thermal.room_fit import LONGEST, SHORTEST, fit_room
 HOURS = 72
 few = settings(max_examples=30)
 air = st.lists(st.floats(-45.0, 40.0), min_size=HOURS, max_size=HOURS)
-media = st.builds(
-    Medium,
+
+
+def wet(conductivity, better_frozen, capacity, latent_heat, point, width):
+    """Return a medium whose conductivity changes where its water freezes."""
+    return Medium(conductivity, conductivity * better_frozen, capacity, 0.7 * capacity, latent_heat, point, width)
+
+
+# Without water nothing changes at the freezing point; a medium that did change there would let colder air, which lames
+# the conduction of one ring, keep warmth in the next.
+dry = st.builds(
+    lambda conductivity, capacity: Medium(conductivity, conductivity, capacity, capacity, 0.0),
+    *(
+        st.floats(0.04, 0.6),
+        st.floats(1e5, 4e6),
+    ),
+)
+media = dry | st.builds(
+    wet,
     st.floats(0.04, 0.6),
-    st.floats(0.04, 0.8),
-    st.floats(1e5, 4e6),
-    st.floats(1e5, 3e6),
-    st.just(0.0) | st.floats(1e6, 2e8),
+    st.floats(1.0, 1.6),
+    st.floats(2e5, 4e6),
+    st.floats(4e7, 2e8),
     st.floats(-2.0, 0.0),
-    st.floats(0.1, 2.0),
+    st.floats(0.3, 2.0),
 )
 
 

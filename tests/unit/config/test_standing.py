@@ -148,6 +148,11 @@ POTS, WALL = with_pots, with_wall
         (POTS, "pot = { together = 0 }", "groups[0].pot.together: is too small; give 1 or more"),
         (POTS, "pot = { sun = 1.5 }", "groups[0].pot.sun: is too large; give 1 or less"),
         (POTS, "pot = { height_cm = 0 }", "groups[0].pot.height_cm: is too small; give more than 0"),
+        (
+            lambda text, lines: WALL(text, lines).replace('"wrap"', '"mulch_ring"'),
+            "mulch = { depth_cm = 1.5 }",
+            "groups[1].mulch.depth_cm: is too small; give 2 or more",
+        ),
         (WALL, "pot = { together = 3 }", "groups[1].pot: is for containers only; remove it"),
         (
             POTS,

@@ -112,6 +112,22 @@ def test_bare_wood_is_told_by_the_air_that_would_make_it_so_cold():
     )
 
 
+def test_cold_that_comes_by_day_is_no_calm_clear_night():
+    noon = threshold_with(felt_with(Model.BARE_WOOD, TUESDAY, dip(HOURS, -14.5, 52), spread=0.7))
+    text = read(FIGS, noon, low=-13.0)
+    assert text.startswith(
+        "By the model the wood gets as cold as air of 6 °F (4 to 7 °F) would make it, by 12:00 on Thu"
+    )
+
+
+def test_stems_that_stand_in_mulch_do_not_lie_under_it():
+    for protection, where in ((Protection.MULCH_RING, "in"), (Protection.BEND_AND_MULCH, "under")):
+        group = replace(FIGS, protection=protection)
+        cold, mild = wood(Model.MULCHED_STEMS, -14.5), wood(Model.MULCHED_STEMS, -3.0)
+        assert f"the wood {where} the mulch gets as cold as air of 6 °F would make it" in read(group, cold, low=-25.0)
+        assert f"the wood {where} the mulch gets no colder than" in read(group, mild, raised_by=mild, low=-25.0)
+
+
 def test_wind_and_cloud_that_keep_wood_warmer_are_named():
     assert read(FIGS, wood(Model.BARE_WOOD, -11.0, spread=1.5), low=-13.0) == (
         "By the model wind and cloud keep the wood as warm as air of 12 °F (9 to 15 °F) would, by 05:00 on Thu 22 Jan; "

@@ -17,6 +17,19 @@ def nights(coldest, count, members=1):
     return Film(air, np.full(air.shape, 12.0))
 
 
+def test_the_thinnest_ring_that_counts_is_no_colder_in_its_coldest_hour_for_many_more_cells():
+    for medium in (STRAW, CHIPS):
+        usual, fine = (stem_in_ring(nights(-12.0, 2), medium, THINNEST, 3.0, cells=each).min() for each in (None, 8))
+        assert usual == pytest.approx(fine, abs=0.1)
+
+
+def test_hours_that_have_passed_count_and_are_not_told():
+    film = nights(-12.0, 3)
+    whole = stem_in_ring(film, CHIPS, 0.1, 3.0)
+    np.testing.assert_allclose(stem_in_ring(film, CHIPS, 0.1, 3.0, past=30), whole[:, 30:], atol=0.02)
+    assert stem_in_ring(film, CHIPS, 0.001, 3.0, past=30).shape == whole[:, 30:].shape
+
+
 def test_dry_straw_keeps_a_standing_stem_warm_for_hours_only_and_moist_chips_for_days():
     assert stem_in_ring(nights(-20.0, 3), STRAW, 0.2, 4.0).min() < -15.0
     assert stem_in_ring(nights(-20.0, 3), CHIPS, 0.2, 4.0).min() > -1.0
