@@ -202,7 +202,9 @@ def read_shell(warmth, moves, surface, first_row, points, weights, n_reached, n_
                 move = moves[row * stride + ring : row * stride + ring + n_members]
                 outer_values, outer_moves = values, move  # of the ring before, if there is one
                 if back > 0:
-                    outer_values = warmth[(row + 1) * stride + ring + n_members : (row + 1) * stride + ring + 2 * n_members]
+                    outer_values = warmth[
+                        (row + 1) * stride + ring + n_members : (row + 1) * stride + ring + 2 * n_members
+                    ]
                     outer_moves = moves[row * stride + ring + n_members : row * stride + ring + 2 * n_members]
                 for member in range(n_members):
                     place, outer_place = back + 0.5 - move[member] / SCALE, 0.0
@@ -237,7 +239,9 @@ def spread_cells(warmth, moves, radial, surface, spreading, sizes, middles, inve
             middle, inverse = middles[cell : cell + n_members], inverses[cell : cell + n_members]
             is_wall = ring == n_rings - 1
             for member in range(n_members):
-                outer = (beyond[member] - here[member]) * ((halves[member] - move[member] * by_move[member]) * faces[member])
+                outer = (beyond[member] - here[member]) * (
+                    (halves[member] - move[member] * by_move[member]) * faces[member]
+                )
                 outer = walls[member] if is_wall else outer + here[member]
                 across = outer - inner[member]
                 span = abs(across) + abs(0.5 * (above[member] - below[member]))
@@ -426,8 +430,17 @@ def solve_hours(
             is_still = True
         stages_now = (stages[0, hour], stages[1, hour])
         make_hour(
-            cells, lines, surfaces, conductivities, nearly_frozen, lowest, stages_now, n_steps, sizes,
-            is_mild, is_still,
+            cells,
+            lines,
+            surfaces,
+            conductivities,
+            nearly_frozen,
+            lowest,
+            stages_now,
+            n_steps,
+            sizes,
+            is_mild,
+            is_still,
         )
         is_still = is_mild
         read_surface(value, outers, resistings, above_frozen, medium[2], n_layers, n_rings, n_members, surface)

@@ -61,6 +61,7 @@ class Medium:
             message = f"no medium: {self}"
             raise ValueError(message)
 
+
 #: Slopes that differ by less are equal.
 _ROUNDING = 1e-9
 

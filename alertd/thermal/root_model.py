@@ -12,6 +12,7 @@ from .container import Surroundings, solve_root_zone, uniform_state
 from .exposure import Tissue
 from .felt import Model, Used, felt_bound, felt_of
 from .film import Film
+from .heat_bound import heat_bound, missing_heat
 from .kept_roots import keep_roots
 from .medium import constants_of
 from .root_zone import RootState, RootZone
@@ -43,6 +44,11 @@ _MEMORY, _LEAST_MEMORY, _MOST_MEMORY = 100.0, 4, 20
 
 #: [K] What the days before must add to the uncertainty for it to be said that some of them are guessed. Assumed.
 _SAID = 0.2
+
+#: The part of the realizations, in percent, that need not stay above a limit for a root ball to be left uncomputed, and
+#: by how much of its heat of freezing it is believed to have then. Assumed: half as many as close an alert by default;
+#: what nobody measured of a pot matters a third.
+_UNLIKELY, _TRUSTED = 4.0, 0.6
 
 _DAY = 24
 
@@ -110,7 +116,13 @@ def roots_felt(
     told = coldest_of(around)[:, ~forcing.is_guessed[first:]]  # a guess at the days before need not be bounded twice
     lower = told[members[n:]].min(axis=1) - told[n:].min(axis=1)
     room = max(float(lower.max(initial=0.0)), float(begun[0] - begun.min()))
-    if float(bound[:n].min()) - room - 2.0 * MODEL_ERROR > limit:
+    safe = bound[:n] - room
+    if not settling.n_times:
+        lacking = 0.0 if before is None else float(missing_heat(pot.container, media[shared], before.state).max())
+        usual = members_of(around, slice(0, n))
+        by_heat = heat_bound(pot.container, media[:n], usual, np.full(n, lacking), share, _TRUSTED)
+        bound[:n], safe = np.maximum(bound[:n], by_heat), np.maximum(safe, by_heat)
+    if float(np.percentile(safe.min(axis=1), _UNLIKELY)) - 2.0 * MODEL_ERROR > limit:
         lowest = np.where(forcing.is_known[:, first:], bound[:n], np.nan)[:, at]
         return felt_bound(Model.ROOT_BALL, Tissue.ROOTS, times, lowest, forcing.missing)
     lowest_known = lowest_held(media)

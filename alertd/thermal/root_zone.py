@@ -191,7 +191,9 @@ class Probe:
         # Faces between rings; that inside the first ring of a layer has the place beyond the wall of the layer below.
         self._faces = np.zeros(size + n_members)
         self._outer_face, self._inner_face = self._faces[n_members:], self._faces[:size]
-        inner, outer = (faces.reshape(n_layers, n_rings + 1, n_members) for faces in (self._inner_face, self._outer_face))
+        inner, outer = (
+            faces.reshape(n_layers, n_rings + 1, n_members) for faces in (self._inner_face, self._outer_face)
+        )
         self._at_axis, self._at_wall = inner[:, 0], outer[:, -2]
         #: How far the node of an undisturbed cell is from its outer face, and by how much less when it has moved, by the
         #: conductance between undisturbed nodes.
