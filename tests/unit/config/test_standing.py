@@ -360,13 +360,13 @@ def test_the_schema_names_each_number_with_its_unit_and_what_is_used_otherwise()
 
 def test_rules_that_judge_by_models_speak_unless_told_otherwise(loaded, valid):
     rules = loaded(valid).garden.rules
-    silent = RuleSettings(enabled=False)
-    assert rules.root_zone == rules.wood_temperature == rules.bud_temperature == rules.store_room == silent
+    usual = RuleSettings()
+    assert rules.root_zone == rules.wood_temperature == rules.bud_temperature == rules.store_room == usual
     assert rules.root_share == 0.2
-    text = valid + "[rules.root_zone]\nshare = 0.1\nmargin = 1.8\n[rules.store_room]\nenabled = true\n"
+    text = valid + "[rules.root_zone]\nshare = 0.1\nmargin = 1.8\n[rules.store_room]\nenabled = false\n"
     changed = loaded(text).garden.rules
     assert (changed.root_share, changed.root_zone.margin) == (0.1, 1.0)
-    assert changed.store_room.enabled
+    assert not changed.store_room.enabled
 
 
 @pytest.mark.parametrize(

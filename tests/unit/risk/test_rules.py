@@ -3,7 +3,7 @@ from datetime import timedelta
 
 import pytest
 
-from alertd.risk import Rule, RuleSettings
+from alertd.risk import Rule, RuleSettings, Rules
 from tests.fakes.garden import make_rules
 
 
@@ -34,10 +34,11 @@ def test_lengths_must_be_positive(lengths):
         RuleSettings(**lengths)
 
 
-def test_rules_that_judge_by_models_are_silent_unless_asked_for():
-    rules = make_rules()
+def test_rules_that_judge_by_models_speak_unless_told_otherwise():
+    usual = RuleSettings()
+    rules = Rules(usual, usual, usual, usual, usual, container_threshold=-9.4, credits={})
     for name in (Rule.ROOT_ZONE, Rule.WOOD_TEMPERATURE, Rule.BUD_TEMPERATURE, Rule.STORE_ROOM):
-        assert getattr(rules, name.value) == RuleSettings(enabled=False)
+        assert getattr(rules, name.value) == usual
 
 
 def test_a_fifth_of_the_root_ball_may_be_lost_unless_told_otherwise():
