@@ -1,8 +1,8 @@
 """Weeks of faults in simulated time: what became of letters, and whether memory grows.
 
-``PYTHONPATH=. python tests/bench/soak.py [SEED [DAYS]]``; two weeks take some minutes. The servers live in another
-process. The first two days warm up: modules, caches and the allocator's own stock. Then the days 3 to 5 are compared
-with the last three.
+``MALLOC_ARENA_MAX=1 PYTHONPATH=. python tests/bench/soak.py [SEED [DAYS]]``, with one stock of memory for all threads
+as in the service; two weeks take some minutes. The servers live in another process. The first two days warm up:
+modules, caches and the allocator's own stock. Then the days 3 to 5 are compared with the last three.
 """
 
 from __future__ import annotations
