@@ -13,6 +13,7 @@ import click
 
 from alertd.config import load
 from alertd.core import AlertdError, ConfigurationError, Problem, parse_instant
+from alertd.delivery import judging_apart
 from alertd.store import Store
 
 if TYPE_CHECKING:
@@ -65,15 +66,15 @@ config_option = click.option(
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
 
 
-def load_configuration(config_path: Path | None, *, tells_warnings: bool = True) -> Loaded:
+def load_configuration(config_path: Path | None, *, is_for_long: bool = False) -> Loaded:
     """Return the configuration of a file, or of the first default place that has one.
 
     Parameters
     ----------
     config_path : Path or None
         As named on the command line.
-    tells_warnings : bool
-        Whether the warnings are printed; the daemon logs them itself.
+    is_for_long : bool
+        Whether it is for the daemon, which stays small by having channels judged apart, and logs warnings itself.
 
     Returns
     -------
@@ -95,8 +96,11 @@ def load_configuration(config_path: Path | None, *, tells_warnings: bool = True)
                 )
             ]
         )
+    if is_for_long:
+        with judging_apart() as judge:
+            return load(path, os.environ, judge)
     loaded = load(path, os.environ)
-    for warning in loaded.warnings if tells_warnings else ():
+    for warning in loaded.warnings:
         click.echo(f"alertd: warning: {warning}", err=True)
     return loaded
 

@@ -136,7 +136,7 @@ def run(config_path: Path | None) -> None:
 
     forbid_core_dumps()
     configure_logging()
-    sys.exit(run_daemon(load_configuration(config_path, tells_warnings=False)))
+    sys.exit(run_daemon(load_configuration(config_path, is_for_long=True)))
 
 
 @click.command()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
@@ -31,6 +32,10 @@ if TYPE_CHECKING:
     from alertd.watch import CycleNote, Health
 
 
+#: Ways by which messages wait are named up to so many; the others are counted. Assumed: one line is read.
+_WAYS_NAMED = 4
+
+
 @dataclass(frozen=True, slots=True)
 class _Situation:
     """All that the command tells."""
@@ -43,6 +48,7 @@ class _Situation:
     call: datetime | None
     start_by: datetime | None
     letters: Mapping[str, int]
+    waiting: Mapping[tuple[str, str], int]
     wrongs: tuple[str, ...]
     health: Health
     record: str
@@ -64,6 +70,7 @@ class _Situation:
             call=next_call(garden, state, now),
             start_by=min((start for start in starts if start is not None and start > now), default=None),
             letters={each.value: counts[each] for each in OutboxState},
+            waiting=_waiting(store),
             wrongs=tuple(wrongs(store, every, now)),
             health=health(store, every, now),
             record=str(store.head()),
@@ -100,6 +107,12 @@ def status(config_path: Path | None, *, as_json: bool, asks_health: bool) -> Non
         click.echo("\n".join(_lines(situation)))
 
 
+def _waiting(store: Store) -> dict[tuple[str, str], int]:
+    """Count the messages that wait or are in flight, by recipient and channel, most first."""
+    items = [*store.outbox_items(OutboxState.WAITING), *store.outbox_items(OutboxState.CLAIMED)]
+    return dict(Counter((item.recipient, item.channel) for item in items).most_common())
+
+
 def _conditions(garden: Garden, state: State, now: datetime) -> dict[str, Condition]:
     return {
         group.group_id: state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
@@ -127,6 +140,7 @@ def _lines(situation: _Situation) -> list[str]:
             f"messages: {waiting} waiting, {letters[OutboxState.ACCEPTED]} accepted, "
             f"{letters[OutboxState.DEAD]} given up; record {situation.record}"
         ),
+        *_waiting_line(situation.waiting),
         *([f"wrong: {each}" for each in situation.wrongs] or ["nothing is wrong"]),
     ]
 
@@ -157,6 +171,14 @@ def _source_lines(situation: _Situation) -> list[str]:
         f"{each.credits}".rstrip()
         for each in situation.note.used
     ]
+
+
+def _waiting_line(waiting: Mapping[tuple[str, str], int]) -> list[str]:
+    """Return for whom messages wait, in one line at most."""
+    ways = [f"{number} to {recipient} by {channel}" for (recipient, channel), number in waiting.items()]
+    others = sum([*waiting.values()][_WAYS_NAMED:])
+    named = ways[:_WAYS_NAMED] + ([f"{others} by other ways"] if others else [])
+    return [f"  waiting: {', '.join(named)}"] if named else []
 
 
 def _next_text(situation: _Situation) -> str:
@@ -202,6 +224,10 @@ def _facts(situation: _Situation) -> dict[str, object]:
             "start_by": _instant(situation.start_by),
         },
         "outbox": dict(situation.letters),
+        "waiting": [
+            {"recipient": recipient, "channel": channel, "messages": number}
+            for (recipient, channel), number in situation.waiting.items()
+        ],
         "wrong": list(situation.wrongs),
         "is_healthy": situation.health.is_healthy,
         "record": situation.record,

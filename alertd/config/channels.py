@@ -12,7 +12,7 @@ from alertd.delivery import Channel, ChannelKind, check_channel
 from .outline import key_path, shown
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from .findings import Findings
 
@@ -49,7 +49,11 @@ def credential_directories(sound: Mapping[str, Any], base: Path, environ: Mappin
 
 
 def build_channels(
-    sound: Mapping[str, Any], base: Path, environ: Mapping[str, str], findings: Findings
+    sound: Mapping[str, Any],
+    base: Path,
+    environ: Mapping[str, str],
+    findings: Findings,
+    judge: Callable[[Channel], str | None] = check_channel,
 ) -> tuple[Channel, ...]:
     """Return the channels that can be used, and note what is wrong with the others.
 
@@ -63,6 +67,8 @@ def build_channels(
         Names the directory of credentials.
     findings : Findings
         Takes problems and warnings; none holds an address or a part of one.
+    judge : callable
+        Returns what is wrong with a channel, or ``None``.
 
     Returns
     -------
@@ -79,7 +85,7 @@ def build_channels(
         if address is not None and "name" in section:
             where = (*path, "credential" if section.get("url") is None else "url")
             channel = Channel(section["name"], _with_absolute_directory(address, base))
-            if _is_usable(channel, where, findings):
+            if _is_usable(channel, where, findings, judge):
                 channels.append(channel)
     return tuple(channels)
 
@@ -167,13 +173,15 @@ def _with_absolute_directory(address: str, base: Path) -> str:
     return f"{prefix}{base / rest}"
 
 
-def _is_usable(channel: Channel, where: Sequence[str | int], findings: Findings) -> bool:
+def _is_usable(
+    channel: Channel, where: Sequence[str | int], findings: Findings, judge: Callable[[Channel], str | None]
+) -> bool:
     mend = "compare it with the examples"
     if _CONTROL.search(channel.url):
         findings.refuse(where, "the address has a line break or a control character in it", "write it on one line")
         return False
     try:
-        reason = check_channel(channel)
+        reason = judge(channel)
     except (OSError, ValueError):
         reason = "the address cannot be understood"
     if reason is None:

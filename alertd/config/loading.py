@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from alertd.core import ConfigurationError, Problem
+from alertd.delivery import check_channel
 
 from .building import (
     build_delivery,
@@ -33,12 +34,14 @@ from .status import status_spec
 from .temperatures import check_temperatures
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from pydantic_core import ErrorDetails
 
+    from alertd.delivery import Channel
 
-def load(path: Path, environ: Mapping[str, str]) -> Loaded:
+
+def load(path: Path, environ: Mapping[str, str], judge: Callable[[Channel], str | None] = check_channel) -> Loaded:
     """Read and check a configuration.
 
     Parameters
@@ -47,6 +50,8 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
         The TOML file.
     environ : mapping of str to str
         The environment: ``ALERTD_…`` over the file, ``CREDENTIALS_DIRECTORY`` and ``STATE_DIRECTORY``.
+    judge : callable
+        Returns what is wrong with a channel, or ``None``. What runs for long has that done apart, to stay small.
 
     Returns
     -------
@@ -67,7 +72,7 @@ def load(path: Path, environ: Mapping[str, str]) -> Loaded:
     findings = Findings([*environment.problems, *model_problems(raw, errors)])
     check_across(draft, findings)
     check_temperatures(draft, findings)
-    channels = build_channels(draft.sound, path.parent, environ, findings)
+    channels = build_channels(draft.sound, path.parent, environ, findings, judge)
     sources = source_specs(draft, path.parent, environ, findings)
     observations = observation_spec(draft, path.parent, environ, findings)
     status = status_spec(draft, path.parent, environ, findings)

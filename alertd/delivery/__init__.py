@@ -2,6 +2,7 @@
 
 from .channel import Channel, ChannelKind
 from .check import check_channel
+from .judge import judging_apart
 from .remarks import SENT_AGAIN, SENT_LATE, is_report, not_taken, put_at_end, put_in_front, report_unreached
 from .retries import RelaySettings, retry_delay
 from .send import SendResult, send
@@ -18,6 +19,7 @@ __all__ = [
     "SendResult",
     "check_channel",
     "is_report",
+    "judging_apart",
     "not_taken",
     "put_at_end",
     "put_in_front",

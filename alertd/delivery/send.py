@@ -135,7 +135,7 @@ def _send_in_child(job: Job, started: float, deadline: timedelta, stop: threadin
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            env=_environment(),
+            env=child_environment(),
             start_new_session=True,
         )
     except OSError:
@@ -181,7 +181,8 @@ def _end(process: subprocess.Popen[bytes]) -> None:
             os.killpg(process.pid, signal.SIGKILL)
 
 
-def _environment() -> dict[str, str]:
+def child_environment() -> dict[str, str]:
+    """Return the environment for a process that meets services: without what is private to the daemon."""
     return {
         name: value
         for name, value in os.environ.items()

@@ -5,8 +5,6 @@ from __future__ import annotations
 import warnings
 from typing import Any
 
-from apprise import Apprise, AppriseAsset
-
 #: Schemas of the services that speak SMTP.
 MAIL_SCHEMAS = frozenset({"mailto", "mailtos"})
 
@@ -29,6 +27,8 @@ def open_service(url: str) -> Any:  # noqa: ANN401 - the library has no types
     apprise.NotifyBase or None
         An instance of its own, so that its pause between two letters never applies.
     """
+    from apprise import Apprise, AppriseAsset  # noqa: PLC0415 - the daemon itself never needs it
+
     asset = AppriseAsset(
         app_id="alertd",
         app_desc="Forecast alerts for cold-tender plants",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from alertd.config import build_services, load
 from alertd.core import ConfigurationError, Problem
-from alertd.delivery import RelaySettings
+from alertd.delivery import RelaySettings, judging_apart
 from alertd.watch import Watch, readership
 
 if TYPE_CHECKING:
@@ -127,7 +127,8 @@ def rearrange(
     ConfigurationError
         If the configuration cannot be used, or changes what cannot change while the daemon runs.
     """
-    loaded = load(before.loaded.path, environ)
+    with judging_apart([channel.url for channel in before.loaded.channels]) as judge:
+        loaded = load(before.loaded.path, environ, judge)
     problems = fixed_for_life(before.loaded, loaded)
     if problems:
         raise ConfigurationError(problems)

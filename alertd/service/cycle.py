@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 _logger = logging.getLogger(__name__)
 
 
+def nobody() -> None:
+    """Hear of a good cycle, and do nothing about it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Cycle:
     """What became of one evaluation.
@@ -80,17 +84,27 @@ class Cycles:
         site: Site,
         every: timedelta,
         counts: RecordCounts,
-        on_good: Callable[[], None] = lambda: None,
+        on_good: Callable[[], None] = nobody,
     ) -> None:
         self._store = store
-        self._site = site
-        self._every = every
         self._counts = counts
-        self._on_good = on_good
+        self.use(site, every, on_good)
         self._letters = 0
         self._lock = threading.Lock()
         self._outcomes: Counter[str] = Counter({"good": 0, "blind": 0, "stuck": 0, "failed": 0})
         self._took = timedelta(0)
+
+    def use(self, site: Site, every: timedelta, on_good: Callable[[], None]) -> None:
+        """Follow further cycles by another configuration; the totals go on.
+
+        Parameters
+        ----------
+        site, every, on_good
+            As at the start.
+        """
+        self._site = site
+        self._every = every
+        self._on_good = on_good
 
     def ended(self, cycle: Cycle) -> None:
         """Log a cycle and note it; what cannot be read or written is logged, not raised.

@@ -266,9 +266,7 @@ class _Daemon:
         self._runs, self._refused = new, ""
         self._look.use(new.watch, loaded.polling.every)
         self._jobs.change("evaluation", self._look.tick)
-        self._reporting.stop()
-        self._reporting = Reporting(loaded, self._store, new.readership, self._jobs, _now)
-        self._reporting.start()
+        self._reporting.use(loaded, new.readership)
         for warning in loaded.warnings:
             _logger.warning("%s", warning)
         _logger.info("the configuration %s is used from now on: %s", loaded.path, _watched(loaded))

@@ -55,6 +55,8 @@ class Heartbeat:
         For one call.
     pauses : tuple of float
         [s] Before each further try.
+    calls : collections.Counter, optional
+        Goes on from what an earlier one has counted.
 
     Attributes
     ----------
@@ -72,6 +74,7 @@ class Heartbeat:
         *,
         deadline: timedelta,
         pauses: tuple[float, ...] = _PAUSES,
+        calls: Counter[str] | None = None,
     ) -> None:
         self._url = url
         self._transport = transport
@@ -85,7 +88,7 @@ class Heartbeat:
         self._is_over = False
         self._trouble: str | None = None  # of the time before the start nothing is known
         self._thread = threading.Thread(target=self._go_on, name="heartbeat", daemon=True)
-        self.calls: Counter[str] = Counter({"accepted": 0, "failed": 0})
+        self.calls = Counter({"accepted": 0, "failed": 0}) if calls is None else calls
 
     def start(self) -> None:
         """Make calls from now on."""

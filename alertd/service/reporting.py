@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections import Counter
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ from alertd.core import StoreError
 from alertd.sources import WebTransport
 from alertd.watch import health, note_trouble
 
-from .cycle import Cycles
+from .cycle import Cycles, nobody
 from .heartbeat import Heartbeat
 from .logs import error_text
 from .metrics import Metrics
@@ -58,40 +59,79 @@ class Reporting:
         Take another one for Test messages, in place of an earlier one; their rounds are counted.
     clock : callable
         Returns the present as aware UTC.
+
+    Raises
+    ------
+    StoreError
+        If the store cannot be read.
+
+    Attributes
+    ----------
+    cycles : Cycles
+        Want to hear of each cycle that has ended.
     """
 
     def __init__(
         self, loaded: Loaded, store: Store, readership: Readership, jobs: Jobs, clock: Callable[[], datetime]
     ) -> None:
         self._store = store
+        self._jobs = jobs
         self._clock = clock
-        every, counts = loaded.polling.every, RecordCounts(store)
-        self._heartbeat = _heartbeat(loaded, store, clock)
-        beats = self._heartbeat
-        self.cycles = Cycles(
-            store, loaded.garden.site, every, counts, (lambda: None) if beats is None else beats.is_due
-        )
-        channels = [channel.name for channel in loaded.channels]
+        self._counts = RecordCounts(store)
+        self._calls = Counter({"accepted": 0, "failed": 0})
+        self.cycles = Cycles(store, loaded.garden.site, loaded.polling.every, self._counts)
+        self._arrange(loaded, readership)
+
+    def use(self, loaded: Loaded, readership: Readership) -> None:
+        """Tell by another configuration from now on; what was counted since the start is counted on.
+
+        Parameters
+        ----------
+        loaded, readership
+            As at the start.
+        """
+        self.stop()
+        self._arrange(loaded, readership)
+        self.start()
+
+    def _arrange(self, loaded: Loaded, readership: Readership) -> None:
+        every = loaded.polling.every
+        self._heartbeat = beats = self._made_heartbeat(loaded)
+        self.cycles.use(loaded.garden.site, every, nobody if beats is None else beats.is_due)
         metrics = Metrics(
-            store,
+            self._store,
             every,
             self.cycles,
-            counts,
-            jobs.tally,
-            channels,
-            clock,
+            self._counts,
+            self._jobs.tally,
+            [channel.name for channel in loaded.channels],
+            self._clock,
             None if beats is None else beats.calls,
         )
         self._listen = loaded.status.listen
         self._port = None
         if self._listen is not None:
-            self._port = StatusPort(*self._listen, metrics.text, lambda: health(store, every, clock()))
-
+            self._port = StatusPort(*self._listen, metrics.text, lambda: health(self._store, every, self._clock()))
         if loaded.status.test_message == "off":
-            jobs.drop(_REHEARSAL)
+            self._jobs.drop(_REHEARSAL)
         else:
-            rehearsal = Rehearsal(loaded, store, readership, clock)
-            jobs.add(_REHEARSAL, rehearsal.look, _REHEARSAL_EVERY, first_after=_REHEARSAL_FIRST)
+            rehearsal = Rehearsal(loaded, self._store, readership, self._clock)
+            self._jobs.add(_REHEARSAL, rehearsal.look, _REHEARSAL_EVERY, first_after=_REHEARSAL_FIRST)
+
+    def _made_heartbeat(self, loaded: Loaded) -> Heartbeat | None:
+        url, polling = loaded.status.heartbeat, loaded.polling
+        if url is None:
+            return None
+        transport = WebTransport(_LARGEST_ANSWER, proxies_from_environment=polling.proxies_from_environment)
+        return Heartbeat(
+            url,
+            transport,
+            f"alertd/{__version__}",
+            self._store,
+            self._clock,
+            deadline=polling.request_deadline,
+            calls=self._calls,
+        )
 
     @property
     def port(self) -> int | None:
@@ -128,11 +168,3 @@ class Reporting:
             self._heartbeat.stop()
         if self._port is not None:
             self._port.stop()
-
-
-def _heartbeat(loaded: Loaded, store: Store, clock: Callable[[], datetime]) -> Heartbeat | None:
-    url, polling = loaded.status.heartbeat, loaded.polling
-    if url is None:
-        return None
-    transport = WebTransport(_LARGEST_ANSWER, proxies_from_environment=polling.proxies_from_environment)
-    return Heartbeat(url, transport, f"alertd/{__version__}", store, clock, deadline=polling.request_deadline)

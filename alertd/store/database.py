@@ -32,6 +32,10 @@ BUSY_TIMEOUT = timedelta(seconds=5)
 #: [bytes] The write-ahead log is cut back to this after a checkpoint. Assumed.
 WAL_SIZE_LIMIT = 16 * 1024 * 1024
 
+#: [KiB] Pages of the database that are kept in memory. Assumed: an evaluation and a look at the outbox read far less.
+#: SQLite's own limit, 2,000 KiB, is reached after weeks, and until then looks as if the daemon grew.
+_CACHE_KIB = 256
+
 #: [s] Pause between attempts to switch to write-ahead logging, which SQLite refuses at once when another process
 #: does the same. Assumed.
 _SWITCH_PAUSE = 0.02
@@ -129,6 +133,7 @@ class Database:
                 if path is not None:
                     _use_write_ahead_log(connection, name, busy_timeout)
                 connection.execute(f"PRAGMA synchronous = {'FULL' if durable else 'OFF'}")
+                connection.execute(f"PRAGMA cache_size = -{_CACHE_KIB}")
                 connection.execute("PRAGMA foreign_keys = ON")
                 migrate(connection, name)
             except BaseException:

@@ -97,6 +97,7 @@ def test_a_file_is_set_up_as_it_must_be(path, durable, synchronous):
                 "synchronous",
                 "foreign_keys",
                 "busy_timeout",
+                "cache_size",
                 "application_id",
                 "user_version",
             )
@@ -106,6 +107,7 @@ def test_a_file_is_set_up_as_it_must_be(path, durable, synchronous):
         "synchronous": synchronous,
         "foreign_keys": 1,
         "busy_timeout": 3000,
+        "cache_size": -256,  # [KiB], as SQLite has it
         "application_id": APPLICATION_ID,
         "user_version": SCHEMA_VERSION,
     }

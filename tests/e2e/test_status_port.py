@@ -10,6 +10,7 @@ from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from prometheus_client.openmetrics.parser import text_string_to_metric_families
@@ -22,14 +23,29 @@ from alertd.alerts import Refusal
 from alertd.audit import AuditEvent
 from alertd.config import load
 from alertd.core import StoreError
+from alertd.service.cycle import Cycle
 from alertd.service.jobs import Jobs
 from alertd.service.reporting import Reporting
 from alertd.service.status_port import StatusPort
+from alertd.sources import FileSource
 from alertd.store import Addressed, Commit, Store
-from alertd.watch import CycleNote, Health, SourceSeen, keep_cycle, note_trouble, readership, wrongs
+from alertd.watch import (
+    CycleNote,
+    Health,
+    SourceSeen,
+    Watch,
+    keep_cycle,
+    note_trouble,
+    read_cycle,
+    readership,
+    wrongs,
+)
 from tests.fakes.garden_folder import GardenFolder
 from tests.fakes.letters import make_letter
-from tests.fakes.servers import free_port
+from tests.fakes.servers import WebAnswer, WebServer, free_port
+
+if TYPE_CHECKING:
+    from alertd.config import Loaded
 
 NOW = datetime(2026, 1, 22, 12, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -160,6 +176,56 @@ def test_the_heartbeat_shows_in_the_figures_where_there_is_one(reporting, store,
         )
     finally:
         second.stop()
+
+
+def test_what_was_counted_is_counted_on_after_another_configuration_is_used(store, tmp_path):
+    garden = GardenFolder(tmp_path, f"file:{tmp_path / 'letters'}")
+    garden.write_forecast(is_severe=False)
+    plain = garden.configuration.read_text()
+    with WebServer(WebAnswer(204)) as checker:
+
+        def configured(every: str) -> Loaded:
+            more = f'\n[status]\nlisten = "127.0.0.1:{free_port()}"\nheartbeat = "http://127.0.0.1:{checker.port}/"\n'
+            garden.configuration.write_text(plain.replace('every = "1s"', f'every = "{every}"') + more)
+            return load(garden.configuration, {})
+
+        loaded = configured("1h")
+        watch = Watch(loaded.garden, (FileSource("weather file", garden.forecast),), readership(loaded), store)
+        reporting = Reporting(loaded, store, readership(loaded), Jobs(), lambda: NOW)
+
+        def looked() -> dict[tuple[str, tuple[str, ...]], float]:
+            """Look once, and return the figures once the heartbeat has been called."""
+            calls = len(checker.requests)
+            letter = AuditEvent(NOW, "letter", {"reference": "N7-1", "recipient": "Ann"})
+            send = {"reference": "N7-1", "recipient": "Ann", "channel": "way", "outcome": "accepted"}
+            store.commit(Commit(NOW, events=(letter, AuditEvent(NOW, "send", send))))
+            decision = watch.evaluate(datetime.now(UTC))
+            reporting.cycles.ended(Cycle(NOW, timedelta(seconds=2), NOW + HOUR, 0, decision))
+            end = time.monotonic() + 40.0
+            name = ("alertd_heartbeats_total", ("accepted",))
+            while not (len(checker.requests) > calls and figures(reporting.port)[name] == calls + 1):
+                assert time.monotonic() < end
+                time.sleep(0.02)
+            return figures(reporting.port)
+
+        reporting.start()
+        try:
+            before, port = looked(), reporting.port
+            reporting.use(configured("2h"), readership(loaded))
+            assert reporting.port != port
+            after = looked()
+        finally:
+            reporting.stop()
+    for name in (
+        ("alertd_cycles_total", ("good",)),
+        ("alertd_cycle_duration_seconds_count", ()),
+        ("alertd_letters_total", ()),
+        ("alertd_sends_total", ("way", "accepted")),
+        ("alertd_heartbeats_total", ("accepted",)),
+    ):
+        assert (before[name], after[name]) == (1.0, 2.0), name
+    note = read_cycle(store)
+    assert (note.letters, note.every) == (1, 2 * HOUR)  # of the last look alone; by the changed configuration
 
 
 def test_a_database_that_cannot_be_written_keeps_nobody_from_asking(store, tmp_path, monkeypatch, caplog):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from alertd.config import load
 from alertd.core import AlertdError
+from alertd.delivery import judging_apart
 from alertd.service import configure_logging, run
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
@@ -19,7 +20,8 @@ def main(configuration: str, fault: str = "") -> int:
     """Load a configuration and watch, with a fault in every source; return the exit code."""
     configure_logging()
     try:
-        loaded = load(Path(configuration), os.environ)
+        with judging_apart() as judge:
+            loaded = load(Path(configuration), os.environ, judge)
         if fault:
             sources = tuple(FaultySource(source.name, source.path, fault) for source in loaded.sources)
             return run(loaded, sources=sources)

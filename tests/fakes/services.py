@@ -74,7 +74,8 @@ class Fickle:
         reply = None if way in {"lost", "slow"} else self.reply(url, way)
         self.asked.append((self.now, url, way, reply))
         if reply is None:
-            raise LOST if way == "lost" else TOO_SLOW
+            failure = LOST if way == "lost" else TOO_SLOW
+            raise failure.with_traceback(None)  # or it would hold every frame that it has passed since the start
         return reply
 
     def way(self) -> str:

@@ -1,6 +1,7 @@
 """Two weeks of an invented winter in simulated time, with faults drawn at random, and the books afterwards.
 
-Real parts: the watch, a database file, the relay with its child processes, a mail server and a web server on loopback.
+Real parts: the watch, a database file, the relay with its child processes, a mail server and a web server on loopback
+(in a process of their own).
 Only time is simulated: the clock moves ten minutes at a time, and each send in between takes as long as it takes.
 """
 
@@ -26,7 +27,8 @@ from alertd.watch import Readership, Watch, done
 from alertd.watch.relay import Relay
 from alertd.weather import Forecast, Series
 from tests.fakes.garden import FIGS, POTS, make_garden
-from tests.fakes.servers import MailServer, WebAnswer, WebServer
+from tests.fakes.servers import WebAnswer
+from tests.fakes.servers_apart import ServersApart
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -109,27 +111,26 @@ class Soak:
     def __post_init__(self) -> None:
         self.random = Random(self.seed)
         self.source = Forecaster(self.random)
-        self.mail, self.web = MailServer(), WebServer()
+        self.servers = ServersApart()
         self.garden = make_garden(POTS, FIGS, is_exact=False)
         self.store = self._open()
         self.channels = {
-            "mail": Channel("mail", f"mailto://127.0.0.1:{self.mail.port}/?from=alertd@example.org&to=ann@example.org"),
-            "web": Channel("web", f"json://127.0.0.1:{self.web.port}/trees"),
+            "mail": Channel(
+                "mail", f"mailto://127.0.0.1:{self.servers.mail_port}/?from=alertd@example.org&to=ann@example.org"
+            ),
+            "web": Channel("web", f"json://127.0.0.1:{self.servers.web_port}/trees"),
         }
         self.watch, self.relay = self._watch(), self._relay()
         self._last_look: datetime | None = None
         self._no_line_until = START
 
     def __enter__(self) -> Self:
-        self.mail.__enter__()
-        self.web.__enter__()
         return self
 
     def __exit__(self, *_failure: object) -> None:
         self.relay.stop()
         self.store.close()
-        self.web.__exit__()
-        self.mail.__exit__()
+        self.servers.close()
 
     def run(self, days: float) -> None:
         """Let so many days pass with faults."""
@@ -175,20 +176,21 @@ class Soak:
         return self.random.choices([*ways, "good"], [*ways.values(), good])[0]
 
     def _mail_is(self, way: str) -> None:
-        self.mail.recipient_answer = "550 5.1.1 no such user" if way == "no such user" else "250 OK"
-        self.mail.data_answer = {"busy": "451 4.3.2 busy", "not now": "421 4.3.2 not now"}.get(way, "250 OK")
-        self.mail.data_pause = 30.0 if way == "no answer" else 0.0
+        self.servers.mail_is(
+            recipient_answer="550 5.1.1 no such user" if way == "no such user" else "250 OK",
+            data_answer={"busy": "451 4.3.2 busy", "not now": "421 4.3.2 not now"}.get(way, "250 OK"),
+            data_pause=30.0 if way == "no answer" else 0.0,
+        )
 
     def _web_is(self, way: str) -> None:
-        self.web.answers = [
-            {
-                "gone": WebAnswer(410),
-                "overloaded": WebAnswer(503),
-                "wait": WebAnswer(429, {"Retry-After": "900"}),
-                "hangs up": WebAnswer(hang_up=True),
-                "no answer": WebAnswer(pause=30.0),
-            }.get(way, WebAnswer())
-        ]
+        ways = {
+            "gone": WebAnswer(410),
+            "overloaded": WebAnswer(503),
+            "wait": WebAnswer(429, {"Retry-After": "900"}),
+            "hangs up": WebAnswer(hang_up=True),
+            "no answer": WebAnswer(pause=30.0),
+        }
+        self.servers.web_is(ways.get(way, WebAnswer()))
 
     def _answer_somebody(self) -> None:
         """Somebody reports a task done, or declines."""
@@ -277,18 +279,17 @@ class Soak:
         assert lost == set(), f"neither accepted nor reported: {fate}"
         given_up = Counter(last[letter] for letter in letters - accepted)
         self._check_alerts(items)
-        received = self._received()
-        assert set(received) >= {reference for reference, _ in accepted}
+        mails, calls = self.servers.received()
+        assert {*mails, *calls} >= {reference for reference, _ in accepted}
         attempts = sum(each.attempts for each in items)
         assert len(sends) <= attempts
-        repeated = sum(count - 1 for (reference, reader), count in self._received_by_reader().items())
         return Books(
             alerts=len(self.store.all_alerts()),
             letters=len(letters),
             accepted=len(accepted),
             expired_and_reported=given_up["expired"],
             dead_and_reported=len(letters) - len(accepted) - given_up["expired"],
-            repeated=repeated,
+            repeated=len(mails) - len(set(mails)),
             tries=len(sends),
             restarts=self.restarts,
         )
@@ -302,12 +303,3 @@ class Soak:
                 cares = not reader.groups or alert.group in reader.groups or alert.group == SITE
                 if cares and alert.revision:
                     assert told[alert.alert_id, reader.name], f"{reader.name} was never told of {alert.alert_id}"
-
-    def _received(self) -> Counter[str]:
-        mails = [mail["X-Alertd-Reference"] for mail in self.mail.received]
-        calls = [request.headers["X-Alertd-Reference"] for request in self.web.requests]
-        return Counter([*mails, *calls])
-
-    def _received_by_reader(self) -> Counter[tuple[str, str]]:
-        mails = [(mail["X-Alertd-Reference"], "Ann") for mail in self.mail.received]
-        return Counter(mails)

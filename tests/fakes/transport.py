@@ -35,5 +35,5 @@ class ScriptedTransport:
         self.on_asking()
         outcome = self.script.pop(0) if len(self.script) > 1 else self.script[0]
         if isinstance(outcome, TransportFailure):
-            raise outcome
+            raise outcome.with_traceback(None)
         return outcome

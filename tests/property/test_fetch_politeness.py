@@ -107,7 +107,7 @@ class Service:
             pause = 6 * HOUR
         self.note_bad(host if kind == 429 or seconds is not None else key, pause)
         if kind in {"lost", "slow"}:
-            raise LOST if kind == "lost" else TOO_SLOW
+            raise (LOST if kind == "lost" else TOO_SLOW).with_traceback(None)
         if kind == "malformed":
             return reply(body=b"[1, 2")
         return reply(kind, **({} if seconds is None else {"Retry_After": str(seconds)}))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from datetime import datetime, timedelta
 from random import Random
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ from alertd.risk import Rule
 from alertd.sources import Fetcher, MetNorwaySource, MosmixSource, NwsSource, OpenMeteoEnsembleSource, OpenMeteoSource
 from alertd.store import Store
 from alertd.watch import Readership, Watch
+from alertd.weather import Forecast
 from tests.fakes.forecasts import ENSEMBLE_MODEL, STATION
 from tests.fakes.garden import POTS, make_garden
 from tests.fakes.services import BAD_WAYS, SITE, START, Fickle
@@ -59,6 +61,12 @@ def check_politeness(asked) -> None:
         last[url] = (now, way, reply)
 
 
+def forecasts_held() -> int:
+    """Return how many forecasts are in memory."""
+    gc.collect()
+    return sum(isinstance(each, Forecast) for each in gc.get_objects())
+
+
 @pytest.mark.parametrize(
     ("kinds", "hours", "blind_least", "blind_most"),
     [
@@ -70,7 +78,7 @@ def check_politeness(asked) -> None:
 def test_hours_of_misbehaviour_are_survived_politely_and_never_in_silence(kinds, hours, blind_least, blind_most):
     fickle = Fickle(SEED)
     garden = make_garden(POTS, site=SITE, is_exact=False)
-    blind_hours = 0
+    blind_hours = held = 0
     with Store.open(None, durable=False) as store:
         fetcher = Fetcher(
             "alertd/0 keeper@example.org", store, random=Random(SEED), transport=fickle, sleep=lambda _seconds: None
@@ -89,6 +97,9 @@ def test_hours_of_misbehaviour_are_survived_politely_and_never_in_silence(kinds,
             if made is not None and fickle.now - made <= timedelta(hours=12):
                 assert not is_blind, f"a forecast of {made} was there at {fickle.now}"
             blind_hours += is_blind
+            if hour == hours // 5:
+                held = forecasts_held()
+        assert forecasts_held() <= held + 4 * len(kinds)  # each source may hold its last ones
         assert store.verify_audit() == []
         blind_letters = [item for item in store.outbox_items() if item.letter.subject.startswith("The watch is blind")]
     check_politeness(fickle.asked)

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).parents[3]))
 
-from alertd.store import Store
+from alertd.store import Addressed, Commit, Store
 from alertd.watch import keep_cycle, note_trouble, read_cycle
+from tests.fakes.letters import make_letter
 
 if TYPE_CHECKING:
     from tests.fakes.command_line import CommandLine
@@ -32,7 +33,7 @@ def test_a_normal_day_is_told_in_about_ten_lines(command_line: CommandLine) -> N
     assert following[0].startswith("next: look ")
     assert " at the latest" in following[0]
     assert following[1].startswith("messages: 1 waiting, 0 accepted, 0 given up; record ")
-    assert following[2:] == ["nothing is wrong"]
+    assert following[2:] == ["  waiting: 1 to keeper by paper", "nothing is wrong"]
 
 
 def test_before_the_first_look_it_says_what_to_start(command_line: CommandLine) -> None:
@@ -101,3 +102,35 @@ def test_the_json_has_all_that_the_lines_have(command_line: CommandLine) -> None
     assert facts["next"]["start_by"] >= facts["next"]["reminder_or_final_call"] > facts["now"]
     assert facts["outbox"] == {"waiting": 1, "claimed": 0, "accepted": 0, "dead": 0}
     assert (facts["wrong"], facts["is_healthy"], facts["refused"]) == ([], True, [])
+
+
+def _put_letters(command_line: CommandLine, *ways: tuple[str, str]) -> None:
+    with Store.open(command_line.folder / "alertd.sqlite") as store:
+        for number, (recipient, channel) in enumerate(ways):
+            letter = make_letter(reference=f"N7-{number}", recipient=recipient)
+            store.commit(Commit(datetime.now(tz=UTC), letters=(Addressed(letter, (channel,)),)))
+
+
+def test_one_line_says_for_whom_messages_wait(command_line: CommandLine) -> None:
+    _put_letters(command_line, ("Ben", "web"), ("Ann", "mail"), ("Ann", "mail"))
+    with Store.open(command_line.folder / "alertd.sqlite") as store:
+        store.claim(datetime.now(tz=UTC), timedelta(minutes=5), limit=1)  # in flight is not there yet
+    (line,) = [line for line in command_line("status").stdout.splitlines() if "waiting: " in line]
+    assert line == "  waiting: 2 to Ann by mail, 1 to Ben by web"
+    facts = command_line.json("status")
+    assert isinstance(facts, dict)
+    assert facts["waiting"] == [
+        {"recipient": "Ann", "channel": "mail", "messages": 2},
+        {"recipient": "Ben", "channel": "web", "messages": 1},
+    ]
+
+
+def test_many_ways_by_which_messages_wait_are_one_line_still(command_line: CommandLine) -> None:
+    _put_letters(command_line, ("Ann", "one"), ("Ann", "one"), *(("Ann", f"way {number}") for number in range(5)))
+    (line,) = [line for line in command_line("status").stdout.splitlines() if "waiting: " in line]
+    assert line.startswith("  waiting: 2 to Ann by one, 1 to Ann by way 0, ")
+    assert line.endswith(", 2 by other ways")
+
+
+def test_nobody_is_named_while_nothing_waits(command_line: CommandLine) -> None:
+    assert "waiting: " not in command_line("status").stdout

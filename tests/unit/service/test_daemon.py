@@ -279,6 +279,16 @@ def test_a_configuration_with_faults_changes_nothing_and_each_fault_is_one_line(
     assert (refused["outcome"], refused["problems"], accepted["outcome"]) == ("refused", lines, "accepted")
 
 
+def test_a_reload_counts_on_what_was_counted_since_the_start(garden):
+    with served(load(garden.configuration, {})) as service:
+        assert wait_until(lambda: service._reporting.cycles.totals()[0]["good"])
+        before, _ = service._reporting.cycles.totals()
+        change(garden, 'every = "1s"', 'every = "1h"')
+        service._reload()
+        assert service._runs.loaded.polling.every == timedelta(hours=1)
+        assert service._reporting.cycles.totals()[0]["good"] >= before["good"] > 0
+
+
 def test_a_fault_of_ours_while_reloading_changes_nothing(garden, caplog, monkeypatch):
     def crash(*_arguments):
         message = "unforeseen, with s3cr3t-canary"
