@@ -99,8 +99,12 @@ class GroupSection(Section):
         description="What lies on the wood; only for groups whose protection is mulch_ring or bend_and_mulch.",
     )
     place: PlaceSection = Field(default=PlaceSection(), description="A wall or a hollow, and the wood that counts.")
-    store: StoreSection = Field(
-        default=StoreSection(), description="Where the pots winter; only for groups whose protection is store."
+    store: StoreSection | None = Field(
+        default=None,
+        description=(
+            "Where the pots winter; only for groups whose protection is store. Left out, the room is taken for a safe "
+            "one: the rule store_room judges only rooms that are described."
+        ),
     )
     measured: Measured = Field(
         default={},

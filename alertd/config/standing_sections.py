@@ -31,7 +31,13 @@ class PotSection(Section):
         le=100_000,
         description="How many pots stand side by side, touching; 1 for pots that stand alone.",
     )
-    substrate: Literal["potting_mix"] = Field(default="potting_mix", description="What the pots are filled with.")
+    substrate: Literal["potting_mix", "bark_mix", "mineral_mix", "peat"] = Field(
+        default="potting_mix",
+        description=(
+            "What the pots are filled with: the usual bark and peat, coarse bark, loam with grit and compost, or peat "
+            "alone."
+        ),
+    )
     wetness: Literal["dry", "moist", "wet"] = Field(
         default="moist",
         description="How wet the root balls are when the cold comes. Dry ones freeze faster and deeper.",
@@ -162,6 +168,15 @@ class StoreSection(Section):
     )
     sensor: StationName | None = Field(
         default=None, description="Name of your own thermometer in the room, as the observations section knows it."
+    )
+    kept_above: Number | None = Field(
+        default=None,
+        ge=-120.0,
+        le=120.0,
+        description=(
+            "Temperature, in the units of the file, at or above which heating keeps the room; left out, nothing heats "
+            "it."
+        ),
     )
 
 

@@ -58,7 +58,7 @@ def test_whoever_says_nothing_gets_what_is_usual(loaded, valid):
         assert group.cover_build == CoverBuild()
         assert group.mulch_build == MulchBuild()
         assert group.place == Place()
-        assert group.store_room == StoreRoom()
+        assert group.store_room is None
         assert group.parameters == ()
 
 
@@ -116,6 +116,23 @@ def test_a_store_room_is_told_by_how_long_it_lags_and_by_its_thermometer(loaded,
     store = 'store = { kind = "cellar", time_constant = "20h", sensor = "cellar" }'
     text = with_pots(valid, store) + '[observations]\nfile = "cellar.csv"\nstation = "cellar"\n'
     assert loaded(text).garden.groups[0].store_room == StoreRoom(StoreKind.CELLAR, 72_000.0, "cellar")
+
+
+def test_a_room_of_which_only_one_thing_is_said_is_an_unheated_garage_otherwise(loaded, valid):
+    assert loaded(with_pots(valid, "store = {}")).garden.groups[0].store_room == StoreRoom()
+    lagging = loaded(with_pots(valid, '[groups.store]\ntime_constant = "2d"')).garden.groups[0].store_room
+    assert lagging == StoreRoom(StoreKind.UNHEATED_GARAGE, 172_800.0)
+
+
+def test_a_room_is_kept_above_a_temperature_in_the_units_of_the_file(loaded, valid):
+    room = loaded(with_pots(valid, "store = { kept_above = 41 }")).garden.groups[0].store_room
+    assert room == StoreRoom(kept_above=5.0)
+
+
+@pytest.mark.parametrize("substrate", Substrate)
+def test_a_pot_may_be_filled_with_any_mix_that_the_models_know(loaded, valid, substrate):
+    pot = f'pot = {{ substrate = "{substrate.value}" }}'
+    assert loaded(with_pots(valid, pot)).garden.groups[0].pot == PotStanding(substrate=substrate)
 
 
 @pytest.mark.usefixtures("parameters")
@@ -197,6 +214,12 @@ POTS, WALL = with_pots, with_wall
                 "section with file or push"
             ),
         ),
+        (
+            POTS,
+            "store = { kept_above = 5 }",
+            "groups[0].store.kept_above: 5 °F cannot be meant; give 23 to 77 °F, or correct `units`",
+        ),
+        (POTS, "store = { kept_abov = 5 }", 'groups[0].store.kept_abov: is no known key; did you mean "kept_above"?'),
         (
             POTS,
             "pot = { top_diameter_cm = 13.4, height_cm = 13 }",
@@ -355,13 +378,14 @@ def test_the_schema_names_each_number_with_its_unit_and_what_is_used_otherwise()
 
 def test_rules_that_judge_by_models_speak_unless_told_otherwise(loaded, valid):
     rules = loaded(valid).garden.rules
-    silent = RuleSettings(enabled=False)
-    assert rules.root_zone == rules.wood_temperature == rules.bud_temperature == rules.store_room == silent
+    of_models = (rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
+    assert of_models == (RuleSettings(),) * 4
+    assert all(rule.enabled for rule in of_models)
     assert rules.root_share == 0.2
-    text = valid + "[rules.root_zone]\nshare = 0.1\nmargin = 1.8\n[rules.store_room]\nenabled = true\n"
+    text = valid + "[rules.root_zone]\nshare = 0.1\nmargin = 1.8\n[rules.store_room]\nenabled = false\n"
     changed = loaded(text).garden.rules
     assert (changed.root_share, changed.root_zone.margin) == (0.1, 1.0)
-    assert changed.store_room.enabled
+    assert not changed.store_room.enabled
 
 
 @pytest.mark.parametrize(
