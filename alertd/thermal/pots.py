@@ -50,7 +50,7 @@ _SUN_SPREAD, _CONTACT_LOW, _CONTACT_HIGH = 0.2, 0.6, 1.5
 
 #: Least and most that a number of a pot can be, whatever people measured: a slip of theirs must not stop the models
 #: nor make pots warm. Assumed where physics sets no bound; the sky by the spread of its formulae.
-_POSSIBLE = {
+POSSIBLE = {
     "sky_deviation": (-3.0, 3.0),
     "pot_wind_share": (0.0, 2.0),
     "conductivity_factor": (0.1, 10.0),
@@ -277,7 +277,7 @@ def pot_parameters(
         value, low, high = changed.get(usual.name, (usual.value, usual.low, usual.high))
         parameter = replace(usual, value=value, low=low, high=high)
         found[usual.name] = parameter.measured(own[usual.name]) if usual.name in own else parameter
-    possible = _POSSIBLE | {"water_content": (DRIEST, mix.porosity)}
+    possible = POSSIBLE | {"water_content": (DRIEST, mix.porosity)}
     for name in own.keys() & found.keys() & possible.keys():
         least, most = possible[name]
         found[name] = found[name].measured(min(max(own[name], least), most))

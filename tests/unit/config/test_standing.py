@@ -286,18 +286,62 @@ POTS, WALL = with_pots, with_wall
         (
             POTS,
             "measured = { invented_share = 45 }",
-            "groups[0].measured.invented_share: 45 cannot be meant; give it in [1], where 0.3 to 0.7 is usual",
+            "groups[0].measured.invented_share: 45 cannot be; give 0 to 1; usual is 0.3 to 0.7",
         ),
         (
             POTS,
             "measured = { invented_share = -0.4 }",
-            "groups[0].measured.invented_share: -0.4 cannot be meant; give it in [1], where 0.3 to 0.7 is usual",
+            "groups[0].measured.invented_share: -0.4 cannot be; give 0 to 1; usual is 0.3 to 0.7",
+        ),
+        (
+            POTS,
+            "measured = { invented_ground = 45 }",
+            "groups[0].measured.invented_ground: 45 °C cannot be; give -20 to 25 °C; usual is 2 to 10",
+        ),
+        (
+            POTS,
+            "measured = { invented_heat = 4.18 }",
+            (
+                "groups[0].measured.invented_heat: 4.18 J/(m3.K) cannot be; give 418000 to 4.18e+07 J/(m3.K); "
+                "usual is 4.18e+06 to 4.18e+06"
+            ),
+        ),
+        (
+            POTS,
+            "measured = { invented_offset = 31 }",
+            "groups[0].measured.invented_offset: 31 K cannot be; give -30 to 30 K; usual is -1 to 1",
+        ),
+        (
+            POTS,
+            "measured = { sun_share = 40 }",
+            "groups[0].measured.sun_share: 40 cannot be; give 0 to 1; usual is 0.2 to 0.6",
+        ),
+        (
+            POTS,
+            "measured = { water_content = 0.87 }",
+            "groups[0].measured.water_content: 0.87 cannot be; give 0.06 to 0.85; usual is 0.27 to 0.43",
+        ),
+        (
+            POTS,
+            'pot = { substrate = "mineral_mix" }\nmeasured = { water_content = 0.6 }',
+            "groups[0].measured.water_content: 0.6 cannot be; give 0.06 to 0.55; usual is 0.27 to 0.43",
         ),
     ],
 )
 @pytest.mark.usefixtures("parameters")
 def test_each_mistake_is_told_with_its_place_and_how_to_mend_it(problems, valid, put, lines, expected):
     assert problems(put(valid, lines)) == [expected]
+
+
+def test_a_pot_in_full_shade_and_soaked_peat_are_believed(loaded, valid):
+    lines = 'pot = { substrate = "peat" }\nmeasured = { sun_share = 0, water_content = 0.88 }'
+    assert loaded(with_pots(valid, lines)).garden.groups[0].overrides == {"sun_share": 0.0, "water_content": 0.88}
+
+
+def test_a_substrate_that_is_unknown_hides_no_other_mistake(problems, valid):
+    lines = 'pot = { substrate = "clay" }\nmeasured = { water_content = 0.87, sun_share = 2 }'
+    told = [line.partition(":")[0] for line in problems(with_pots(valid, lines))]
+    assert told == ["groups[0].pot.substrate", "groups[0].measured.water_content", "groups[0].measured.sun_share"]
 
 
 def test_another_thermometer_than_the_one_of_the_file_is_refused_unless_devices_hand_over_values(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -23,7 +22,7 @@ from alertd.site import (
     StoreRoom,
     TreeGroup,
 )
-from alertd.thermal import ModelMemory, Models, ModelWeather, Tissue
+from alertd.thermal import Models, ModelWeather, Tissue
 from alertd.thermal.forcing import forcing_of
 from alertd.weather import Series
 from tests.fakes.garden import make_garden
@@ -230,14 +229,6 @@ def test_a_thermometer_in_the_room_says_where_it_starts():
     )
     said = Models(measured, cold, 0.2).felt(Tissue.ROOTS, 30.0, -5.0, is_in_place=True)
     assert said.assumed == ()
-
-
-@pytest.mark.parametrize("memory", [None, ModelMemory(timedelta(hours=72))])
-def test_a_store_that_nobody_described_is_judged_by_no_model(memory):
-    stored, cold = replace(POTS, protection=Protection.STORE), weather(-30.0, -20.0)
-    cold.memory = memory
-    assert Models(stored, cold, 0.2).felt(Tissue.ROOTS, 30.0, -5.0, is_in_place=True) is None
-    assert Models(stored, cold, 0.2).felt(Tissue.ROOTS, -3.0, -5.0, is_in_place=False) is not None
 
 
 def test_numbers_of_wood_that_were_measured_add_nothing():
