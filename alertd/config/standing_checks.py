@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from alertd.site import Substrate
 from alertd.thermal.all_parameters import KNOWN_PARAMETERS
+from alertd.thermal.parameters import with_unit
 from alertd.thermal.possible import possible_range
 from alertd.thermal.substrates import MIXES
 
@@ -16,9 +17,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from .findings import Draft, Findings
-
-#: What units of the models are called where they are not written as they are: UCUM codes of a ratio and of °C.
-UNIT_WORDS = {"1": "", "Cel": " °C"}
 
 #: The protections that each table belongs to.
 _BELONGS_TO = {"cover": ("wrap",), "mulch": ("mulch_ring", "bend_and_mulch"), "store": ("store",)}
@@ -102,6 +100,6 @@ def _check_measured(path: tuple[str | int, ...], name: str, value: float, substr
         return
     least, most = possible_range(parameter, MIXES[substrate])
     if not least <= value <= most:
-        unit = UNIT_WORDS.get(parameter.unit, f" {parameter.unit}")
-        usual = f"usual is {parameter.low:g} to {parameter.high:g}"
-        findings.refuse(path, f"{value:g}{unit} cannot be", f"give {least:g} to {most:g}{unit}; {usual}")
+        what, possible = (with_unit(text, parameter.unit) for text in (f"{value:g}", f"{least:g} to {most:g}"))
+        mend = f"give {possible}; usual is {parameter.low:g} to {parameter.high:g}"
+        findings.refuse(path, f"{what} cannot be", mend)

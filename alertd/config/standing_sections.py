@@ -10,7 +10,7 @@ from pydantic import Field, WithJsonSchema
 
 from alertd.site import CoverBuild, MulchBuild, Place, PotStanding
 from alertd.thermal.all_parameters import KNOWN_PARAMETERS
-from alertd.thermal.parameters import Parameter
+from alertd.thermal.parameters import Parameter, with_unit
 
 from .quantities import Lag, Number, ParameterName, StationName, Whole, YesNo
 from .section import Section
@@ -206,7 +206,7 @@ def _description(parameter: Parameter) -> str:
     usual = f"{parameter.value:g}"
     if parameter.is_assumed:
         usual = f"{usual} ({parameter.low:g} to {parameter.high:g})"
-    return f"{parameter.meaning} [{parameter.unit}]; built in: {usual}, {parameter.provenance}"
+    return f"{parameter.meaning}; built in: {with_unit(usual, parameter.unit)}, {parameter.provenance}"
 
 
 #: Numbers of the models that somebody measured, by the name of the parameter.

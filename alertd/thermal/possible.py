@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from .parameters import Parameter
     from .substrates import Mix
 
-#: Least and most of numbers whose unit says too little. Assumed: frosty lawns and warm pavings for what the ground is
+#: Least and most of numbers whose unit says too little. Assumed: frosty lawns and warm stone for what the ground is
 #: colder by, bare twigs in any night for what they were colder by; a ridge has more wind than the forecast.
 _BY_NAME = {"ground_colder_by": (-10.0, 20.0), "reference_undercooling": (0.0, 10.0), "wind_share": (0.0, 2.0)}
 

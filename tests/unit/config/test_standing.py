@@ -6,9 +6,11 @@ import jsonschema
 import pytest
 
 from alertd.config.document import Document
-from alertd.config.outline import annotation_at
+from alertd.config.outline import annotation_at, description_at
 from alertd.config.standing_sections import measured_schema
+from alertd.hardiness import HardinessClass
 from alertd.risk import RuleSettings
+from alertd.risk.assessment import root_zone_limit
 from alertd.site import (
     CoverBuild,
     CoverFill,
@@ -407,13 +409,15 @@ def test_the_schema_names_each_number_with_its_unit_and_what_is_used_otherwise()
     assert schema["properties"] == {
         "invented_share": {
             "type": "number",
-            "description": "an invented share [1]; built in: 0.5 (0.3 to 0.7), assumed",
+            "description": "an invented share; built in: 0.5 (0.3 to 0.7), assumed",
         },
         "invented_heat": {
             "type": "number",
-            "description": "an invented heat [J/(m3.K)]; built in: 4.18e+06, from memory",
+            "description": "an invented heat; built in: 4.18e+06 J/(m3.K), from memory",
         },
     }
+    (ground,) = measured_schema({GROUND.name: GROUND})["properties"].values()
+    assert ground["description"] == "an invented temperature; built in: 6 (2 to 10) °C, assumed"
     jsonschema.validate({"invented_share": 0.4}, schema, cls=jsonschema.Draft202012Validator)
     for wrong in ({"invented_shar": 0.4}, {"invented_share": "much"}):
         with pytest.raises(jsonschema.ValidationError):
@@ -456,6 +460,13 @@ def test_rules_that_judge_by_models_speak_unless_told_otherwise(loaded, valid):
 )
 def test_numbers_of_these_rules_that_cannot_be_are_told(problems, valid, lines, expected):
     assert problems(f"{valid}{lines}\n") == [expected]
+
+
+def test_what_is_told_of_a_class_without_a_root_zone_is_what_is_judged():
+    limit = root_zone_limit(HardinessClass("own", -10.0, None, -1.0, "own value")).temperature
+    assert limit == -5.0
+    told = description_at(Document, ("classes", "own", "root_zone"))
+    assert told.endswith("left out in an own class, -5 °C (23 °F), as for figs, assumed.")
 
 
 def test_a_class_may_say_what_the_root_ball_itself_stands(loaded, valid):
