@@ -110,6 +110,7 @@ def decide(
     state: State,
     past: Series | None = None,
     memory: ModelMemory | None = None,
+    sensors: Mapping[str, float] | None = None,
 ) -> Decision:
     """Return what one evaluation makes of forecasts and memory.
 
@@ -129,6 +130,8 @@ def decide(
         Weather of the days before, shape (1, n_times), for models that start from it; ``None`` where unknown.
     memory : ModelMemory or None
         What models computed at earlier looks, filled further; ``None`` computes all anew.
+    sensors : mapping of str to float or None
+        [°C] What thermometers in store rooms said lately, by station.
 
     Returns
     -------
@@ -140,7 +143,10 @@ def decide(
     followed: list[Alert] = []
     standings: list[Standing] = []
     assessments: list[Assessment] = []
-    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, past, memory)]
+    weather = None
+    if view.series is not None:
+        weather = ModelWeather(garden.site, view.series, past, {} if sensors is None else sensors, memory)
+    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, weather)]
     for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
         case = survey.case
         transitions += cold.transitions
@@ -182,12 +188,9 @@ def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
     return min((call for call in calls if call > now), default=None)
 
 
-def _cases(
-    now: datetime, garden: Garden, view: Outlook, state: State, past: Series | None, memory: ModelMemory | None
-) -> list[Case]:
+def _cases(now: datetime, garden: Garden, view: Outlook, state: State, weather: ModelWeather | None) -> list[Case]:
     """Return what the evaluation knows of each group."""
     cases = []
-    weather = None if view.series is None else ModelWeather(garden.site, view.series, past, memory=memory)
     for group in garden.groups:
         condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
         alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)

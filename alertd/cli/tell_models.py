@@ -16,6 +16,7 @@ from alertd.core import (
     threshold_text,
 )
 from alertd.messages import missing_text, when_text
+from alertd.thermal.parameters import with_unit
 from alertd.watch import model_evidence
 
 if TYPE_CHECKING:
@@ -262,12 +263,11 @@ def _table(parameters: Sequence[Mapping[str, Any]], garden: Garden) -> list[str]
 
 def _row(parameter: Mapping[str, Any], garden: Garden) -> tuple[str, ...]:
     """Return a number of a model as the cells of a table."""
-    unit = "" if parameter["unit"] == "1" else f" {parameter['unit']}"
     known = _OWN_VALUE if parameter["provenance"] == _OWN_VALUE else "known"
     source = "" if parameter["provenance"] == _OWN_VALUE else f" ({parameter['provenance']})"
     return (
         parameter["name"],
-        f"{parameter['value']:g}{unit}",
+        with_unit(f"{parameter['value']:g}", parameter["unit"]),
         "assumed" if parameter["is_assumed"] else known,
         f"adds {_difference(parameter['share'] or 0.0, garden)}",
         f"{parameter['meaning']}{source}",

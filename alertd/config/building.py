@@ -185,7 +185,7 @@ def _group(section: GroupSection, unit: TemperatureUnit) -> TreeGroup:
         cover_build=cover_build(section.cover, unit),
         mulch_build=mulch_build(section.mulch),
         place=place_of(section.place, unit),
-        store_room=store_room(section.store),
+        store_room=store_room(section.store, unit),
         parameters=tuple(sorted(section.measured.items())),
     )
 

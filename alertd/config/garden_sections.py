@@ -7,8 +7,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from alertd.core import TemperatureUnit, in_unit
 from alertd.hardiness import BUILT_IN_CLASSES
-from alertd.risk import RuleSettings
+from alertd.risk import DEFAULT_ROOT_ZONE, RuleSettings
 
 from .quantities import (
     ClassName,
@@ -30,6 +31,9 @@ from .section import Section
 from .standing_sections import CoverSection, Measured, MulchSection, PlaceSection, PotSection, StoreSection
 
 _BUILT_IN_NAMES = ", ".join(built_in.name for built_in in BUILT_IN_CLASSES)
+
+#: What roots of classes that do not say so stand, for people of either unit.
+_ROOT_ZONE = f"{DEFAULT_ROOT_ZONE:g} °C ({in_unit(DEFAULT_ROOT_ZONE, TemperatureUnit.FAHRENHEIT):g} °F)"
 
 #: A temperature in the `units` of the file; `temperatures` looks closer.
 Temperature = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-120.0, le=120.0)]
@@ -99,8 +103,12 @@ class GroupSection(Section):
         description="What lies on the wood; only for groups whose protection is mulch_ring or bend_and_mulch.",
     )
     place: PlaceSection = Field(default=PlaceSection(), description="A wall or a hollow, and the wood that counts.")
-    store: StoreSection = Field(
-        default=StoreSection(), description="Where the pots winter; only for groups whose protection is store."
+    store: StoreSection | None = Field(
+        default=None,
+        description=(
+            "Where the pots winter; only for groups whose protection is store. Left out, the room is taken for a safe "
+            "one: the rule store_room judges only rooms that are described."
+        ),
     )
     measured: Measured = Field(
         default={},
@@ -130,7 +138,7 @@ class ClassSection(Section):
         default=None,
         description=(
             "Temperature of the root ball itself, not of the air, below which the first roots die; left out in an own "
-            "class, the rule root_zone has nothing to judge by."
+            f"class, {_ROOT_ZONE}, as for figs, assumed."
         ),
     )
     provenance: Lines | None = Field(

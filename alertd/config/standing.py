@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from alertd.core import celsius_difference
+from alertd.core import celsius, celsius_difference
 from alertd.site import (
     CoverBuild,
     CoverFill,
@@ -77,11 +77,14 @@ def place_of(section: PlaceSection, unit: TemperatureUnit) -> Place:
     )
 
 
-def store_room(section: StoreSection) -> StoreRoom:
-    """Return where pots winter, the time constant in s."""
-    lag = section.time_constant
+def store_room(section: StoreSection | None, unit: TemperatureUnit) -> StoreRoom | None:
+    """Return where pots winter, the time constant in s and what it is kept above in °C, if anybody said so."""
+    if section is None:
+        return None
+    lag, kept_above = section.time_constant, section.kept_above
     return StoreRoom(
         kind=StoreKind(section.kind),
         time_constant=None if lag is None else length_of_time(lag).total_seconds(),
         sensor=section.sensor,
+        kept_above=None if kept_above is None else celsius(kept_above, unit),
     )

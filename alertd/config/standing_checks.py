@@ -5,22 +5,21 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from alertd.site import Substrate
 from alertd.thermal.all_parameters import KNOWN_PARAMETERS
+from alertd.thermal.parameters import with_unit
+from alertd.thermal.possible import possible_range
+from alertd.thermal.substrates import MIXES
 
 from .outline import nearest, shown
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from alertd.thermal.parameters import Parameter
-
     from .findings import Draft, Findings
 
 #: The protections that each table belongs to.
 _BELONGS_TO = {"cover": ("wrap",), "mulch": ("mulch_ring", "bend_and_mulch"), "store": ("store",)}
-
-#: How far a measured number may lie outside the usual ones. Assumed: beyond that its unit is likely wrong.
-_FARTHEST = 10.0
 
 #: [cm3] in a litre. By definition.
 _LITRE = 1000.0
@@ -51,8 +50,9 @@ def check_standing(position: int, group: Mapping[str, Any], draft: Draft, findin
         mend = "add wall_view, about 0.3 close beside a wall, or remove it"
         findings.refuse((*path, "place", "wall_warmer_by"), "says nothing without wall_view", mend)
     _check_sensor(path, group, draft, findings)
+    substrate = (group.get("pot") or {}).get("substrate", Substrate.POTTING_MIX.value)
     for name, value in (group.get("measured") or {}).items():
-        _check_measured((*path, "measured", name), name, value, findings)
+        _check_measured((*path, "measured", name), name, value, substrate, findings)
 
 
 def _check_tables(path: tuple[str | int, ...], group: Mapping[str, Any], findings: Findings) -> None:
@@ -91,19 +91,15 @@ def _check_sensor(path: tuple[str | int, ...], group: Mapping[str, Any], draft: 
         findings.refuse(where, f"{shown(sensor)} is not the thermometer that writes observations.file", mend)
 
 
-def _check_measured(path: tuple[str | int, ...], name: str, value: float, findings: Findings) -> None:
+def _check_measured(path: tuple[str | int, ...], name: str, value: float, substrate: str, findings: Findings) -> None:
     parameter = KNOWN_PARAMETERS.get(name)
     if parameter is None:
         near = nearest(name, KNOWN_PARAMETERS)
         mend = f'did you mean "{near}"?' if near else "remove it; `alertd schema` names all that can be measured"
         findings.refuse(path, "is no number of the models", mend)
-    elif not _is_believable(parameter, value):
-        mend = f"give it in [{parameter.unit}], where {parameter.low:g} to {parameter.high:g} is usual"
-        findings.refuse(path, f"{value:g} cannot be meant", mend)
-
-
-def _is_believable(parameter: Parameter, value: float) -> bool:
-    """Return whether a value is of the order of the usual ones; of temperatures there is no order."""
-    if parameter.unit == "Cel" or parameter.low < 0.0:
-        return True
-    return parameter.low / _FARTHEST <= value <= parameter.high * _FARTHEST
+        return
+    least, most = possible_range(parameter, MIXES[substrate])
+    if not least <= value <= most:
+        what, possible = (with_unit(text, parameter.unit) for text in (f"{value:g}", f"{least:g} to {most:g}"))
+        mend = f"give {possible}; usual is {parameter.low:g} to {parameter.high:g}"
+        findings.refuse(path, f"{what} cannot be", mend)

@@ -10,7 +10,7 @@ from pydantic import Field, WithJsonSchema
 
 from alertd.site import CoverBuild, MulchBuild, Place, PotStanding
 from alertd.thermal.all_parameters import KNOWN_PARAMETERS
-from alertd.thermal.parameters import Parameter
+from alertd.thermal.parameters import Parameter, with_unit
 from alertd.thermal.ring import THINNEST
 
 from .quantities import Lag, Number, ParameterName, StationName, Whole, YesNo
@@ -32,7 +32,13 @@ class PotSection(Section):
         le=100_000,
         description="How many pots stand side by side, touching; 1 for pots that stand alone.",
     )
-    substrate: Literal["potting_mix"] = Field(default="potting_mix", description="What the pots are filled with.")
+    substrate: Literal["potting_mix", "bark_mix", "mineral_mix", "peat"] = Field(
+        default="potting_mix",
+        description=(
+            "What the pots are filled with: the usual bark and peat, coarse bark, loam with grit and compost, or peat "
+            "alone."
+        ),
+    )
     wetness: Literal["dry", "moist", "wet"] = Field(
         default="moist",
         description="How wet the root balls are when the cold comes. Dry ones freeze faster and deeper.",
@@ -167,6 +173,15 @@ class StoreSection(Section):
     sensor: StationName | None = Field(
         default=None, description="Name of your own thermometer in the room, as the observations section knows it."
     )
+    kept_above: Number | None = Field(
+        default=None,
+        ge=-120.0,
+        le=120.0,
+        description=(
+            "Temperature, in the units of the file, at or above which heating keeps the room; left out, nothing heats "
+            "it."
+        ),
+    )
 
 
 def measured_schema(parameters: Mapping[str, Parameter]) -> dict[str, Any]:
@@ -195,7 +210,7 @@ def _description(parameter: Parameter) -> str:
     usual = f"{parameter.value:g}"
     if parameter.is_assumed:
         usual = f"{usual} ({parameter.low:g} to {parameter.high:g})"
-    return f"{parameter.meaning} [{parameter.unit}]; built in: {usual}, {parameter.provenance}"
+    return f"{parameter.meaning}; built in: {with_unit(usual, parameter.unit)}, {parameter.provenance}"
 
 
 #: Numbers of the models that somebody measured, by the name of the parameter.

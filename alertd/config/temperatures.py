@@ -26,6 +26,11 @@ BELIEVABLE_TEMPERATURES = {
 #: [°C] Believable differences by key. Assumed.
 BELIEVABLE_DIFFERENCES = {"margin": (-10.0, 10.0), "hysteresis": (0.0, 10.0)}
 BELIEVABLE_CREDIT = (0.0, 30.0)
+
+#: [°C] Believable temperatures that a store room is kept above. Assumed: from a light frost to a living room.
+BELIEVABLE_KEPT_ABOVE = (-5.0, 25.0)
+
+#: [°C] Believable differences of how trees stand. Assumed.
 BELIEVABLE_STANDING = {
     ("cover", "measured_gain"): (-5.0, 25.0),
     ("place", "wall_warmer_by"): (0.0, 20.0),
@@ -81,6 +86,8 @@ def _temperature_places(draft: Draft) -> Iterator[tuple[_Place, tuple[float, flo
         for key in ("wood", "roots", "root_zone", "spring_limit"):
             yield ("classes", name, key), BELIEVABLE_TEMPERATURES[key]
     yield ("rules", "container_roots", "threshold"), BELIEVABLE_TEMPERATURES["threshold"]
+    for position, _ in draft.entries("groups"):
+        yield ("groups", position, "store", "kept_above"), BELIEVABLE_KEPT_ABOVE
 
 
 def _difference_places(draft: Draft) -> Iterator[tuple[_Place, tuple[float, float]]]:

@@ -24,8 +24,8 @@ class HardinessClass:
         Where the values come from, value by value, with *seen*, *from memory*, *derived*,
         *assumed* or *common practice, no source*.
     root_zone : float or None
-        [°C] of the root ball itself: below it the first roots die; ``None`` where nobody dares to say. The only value
-        that is no air temperature.
+        [°C] of the root ball itself: below it the first roots die; ``None`` where nobody said so, which leaves it to
+        what rules that judge root balls assume. The only value that is no air temperature.
     """
 
     name: str

@@ -14,6 +14,7 @@ from alertd.risk import LAG, cold_thresholds
 from alertd.site import Condition, Cover, Protection
 from alertd.thermal import Model, Tissue
 from alertd.thermal.lowest import Lowest, lowest_median, lowest_of, median_at
+from alertd.thermal.pots import UNKNOWN_VOLUME
 from alertd.thermal.sun import solar_position
 
 from .when import when_text
@@ -61,6 +62,9 @@ _SUN_IS_DOWN = -0.833
 #: What people call what covers the wood.
 _COVERS = {Model.WRAPPED_WOOD: "the cover", Model.MULCHED_STEMS: "the mulch"}
 
+#: Models of root balls, outside and in store.
+_OF_POTS = {Model.ROOT_BALL, Model.STORE_ROOM}
+
 #: Actions for groups whose protection is in place.
 _IN_PLACE = {Action.REINFORCE, Action.COVER_IN_STORE}
 
@@ -104,7 +108,11 @@ def felt_text(notice: Notice, garden: Garden, now: datetime) -> str:
     writer = _Writer(notice, garden, now, group)
     heard = writer.heard()
     parts = [sentence(f"{'' if place else 'by the model '}{writer.said_of(said)}.") for place, said in enumerate(heard)]
-    parts += [writer.assumptions(heard), missing_text(name for said in heard for name in said.felt.missing)]
+    parts += [
+        writer.size(heard),
+        writer.assumptions(heard),
+        missing_text(name for said in heard for name in said.felt.missing),
+    ]
     parts += dict.fromkeys(remark for said in heard for remark in said.felt.remarks)
     return " ".join(part for part in parts if part)
 
@@ -347,3 +355,12 @@ class _Writer:
                 meanings = [each.parameter.meaning.partition(",")[0] for each in used]
                 return f"Assumed, not measured, and it may decide: {_list_text(meanings, 'and')}."
         return ""
+
+    def size(self, heard: Iterable[_Said]) -> str:
+        """Return how large pots are taken to be of which nobody said it, where root balls are told of."""
+        pot = self.group.pot
+        is_known = (self.group.container_volume, pot.top_diameter, pot.height) != (None, None, None)
+        if is_known or all(said.felt.model not in _OF_POTS for said in heard):
+            return ""
+        pots = "the pot is" if self.group.count == 1 else "the pots are"
+        return f"Nobody said how large {pots}: taken for {UNKNOWN_VOLUME:g} litres."

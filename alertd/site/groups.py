@@ -7,13 +7,14 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from .standing import CoverBuild, MulchBuild, Place, PotStanding, StoreRoom
+from .standing import CoverBuild, MulchBuild, Place, PotStanding
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
     from .place import Site
+    from .standing import StoreRoom
 
 
 class Growing(StrEnum):
@@ -87,8 +88,9 @@ class TreeGroup:
         What lies in its rings or on its bent stems; for groups that are mulched.
     place : Place
         Where it stands.
-    store_room : StoreRoom
-        Where it winters; for groups that are stored.
+    store_room : StoreRoom or None
+        Where it winters; for groups that are stored. ``None`` for a room that nobody described: no model judges it, it
+        is as its people chose it.
     parameters : tuple of tuple of str and float
         Names of model parameters with the values that its people measured, in the parameters' own units.
 
@@ -112,7 +114,7 @@ class TreeGroup:
     cover_build: CoverBuild = field(default_factory=CoverBuild)
     mulch_build: MulchBuild = field(default_factory=MulchBuild)
     place: Place = field(default_factory=Place)
-    store_room: StoreRoom = field(default_factory=StoreRoom)
+    store_room: StoreRoom | None = None
     parameters: tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self) -> None:

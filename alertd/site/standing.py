@@ -23,6 +23,9 @@ class Substrate(StrEnum):
     """What a pot is filled with."""
 
     POTTING_MIX = "potting_mix"
+    BARK_MIX = "bark_mix"
+    MINERAL_MIX = "mineral_mix"
+    PEAT = "peat"
 
 
 class Wetness(StrEnum):
@@ -244,21 +247,26 @@ class StoreRoom:
         one of its kind.
     sensor : str or None
         Station name of an own thermometer in the room.
+    kept_above : float or None
+        [°C] At or above which heating keeps the room; ``None`` for one without.
 
     Raises
     ------
     ValueError
-        If the time constant is not above 0.
+        If the time constant is not above 0 or what the room is kept above is not finite.
     """
 
     kind: StoreKind = StoreKind.UNHEATED_GARAGE
     time_constant: float | None = None
     sensor: str | None = None
+    kept_above: float | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a room that follows in no time."""
+        """Refuse a room that follows in no time, and one that is kept at no temperature."""
         if self.time_constant is not None:
             _check_above_zero("time constant of a store room", self.time_constant, "s")
+        if self.kept_above is not None:
+            _check_finite("temperature that a store room is kept above", self.kept_above, "°C")
 
 
 def _check_finite(name: str, value: float, unit: str) -> None:

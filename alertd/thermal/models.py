@@ -42,7 +42,7 @@ class ModelWeather:
     past : Series or None
         Weather of the days before, shape (1, n_times).
     sensors : mapping of str to float
-        [°C] What own thermometers said last, by station; for store rooms.
+        [°C] What own thermometers said lately, by station; for store rooms.
     memory : ModelMemory or None
         What was computed at earlier looks; with it, models look no further ahead than it reaches.
     """
@@ -127,7 +127,7 @@ class Models:
             forcing,
             self.weather.ahead.times,
             lambda: self._computed(forcing, tissue, limit, critical, is_in_place=is_in_place),
-            self.weather.sensors.get(self.group.store_room.sensor or ""),
+            self._sensor(),
         )
 
     def _computed(
@@ -139,10 +139,17 @@ class Models:
             return wood_felt(group, tissue, forcing, times, limit=limit, is_in_place=is_in_place)
         pot = pot_of(group, is_clustered=is_in_place and group.protection is Protection.CLUSTER)
         if is_in_place and group.protection is Protection.STORE:
-            sensor = self.weather.sensors.get(group.store_room.sensor or "")
+            if group.store_room is None:
+                return None
+            sensor = self._sensor()
             return stored_roots_felt(group, pot, forcing, times, limit=limit, share=self.root_share, sensor=sensor)
         kept = None if memory is None else memory.roots
         key = f"{group.group_id}: {pot.neighbours} together"
         return roots_felt(
             pot, forcing, times, limit=limit, critical=critical, share=self.root_share, kept=kept, key=key
         )
+
+    def _sensor(self) -> float | None:
+        """Return what the thermometer in the group's store room said last [°C], if there is one."""
+        room = self.group.store_room
+        return None if room is None or room.sensor is None else self.weather.sensors.get(room.sensor)

@@ -4,6 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+#: Units whose UCUM code people do not write: a ratio, and degrees Celsius.
+_UNIT_WORDS = {"1": "", "Cel": "°C"}
+
+
+def with_unit(numbers: str, unit: str) -> str:
+    """Return numbers with their unit, as people write them.
+
+    Parameters
+    ----------
+    numbers : str
+        One or several.
+    unit : str
+        UCUM code.
+
+    Returns
+    -------
+    str
+        Like ``8 °C``; a ratio has no unit.
+    """
+    return f"{numbers} {_UNIT_WORDS.get(unit, unit)}".rstrip()
+
 
 @dataclass(frozen=True, slots=True)
 class Parameter:

@@ -29,7 +29,7 @@ _USUAL = ((15.0, 0.29, 0.24, 0.27), (25.0, 0.34, 0.28, 0.33), (60.0, 0.46, 0.38,
 #: Diameter at the bottom by that at the top: least and most [1]. Assumed.
 _TAPERS = (0.5, 1.0)
 
-#: [L] Of a pot of which nobody said how large it is: a small one, on the side of safety. Assumed.
+#: [L] Of a pot of which nobody said how large it is, not even a length: a small one, on the side of safety. Assumed.
 UNKNOWN_VOLUME = 15.0
 
 #: Thermal resistance round the pot [m2 K/W]: value, one standard deviation below and above. Assumed: 1 cm of still air
@@ -50,7 +50,7 @@ _SUN_SPREAD, _CONTACT_LOW, _CONTACT_HIGH = 0.2, 0.6, 1.5
 
 #: Least and most that a number of a pot can be, whatever people measured: a slip of theirs must not stop the models
 #: nor make pots warm. Assumed where physics sets no bound; the sky by the spread of its formulae.
-_POSSIBLE = {
+POSSIBLE = {
     "sky_deviation": (-3.0, 3.0),
     "pot_wind_share": (0.0, 2.0),
     "conductivity_factor": (0.1, 10.0),
@@ -196,6 +196,15 @@ def _usual_lengths(litres: float) -> tuple[float, float, float]:
     return top, bottom, height
 
 
+def _volume_by_lengths(standing: PotStanding) -> float:
+    """Return the volume [L] of a usual pot with the lengths that people measured, if any."""
+    usual = container_of(UNKNOWN_VOLUME)
+    wider = None if standing.top_diameter is None else standing.top_diameter / (2.0 * usual.radius_top)
+    taller = None if standing.height is None else standing.height / usual.height
+    wider, taller = wider or taller or 1.0, taller or wider or 1.0
+    return UNKNOWN_VOLUME * wider * wider * taller
+
+
 @dataclass(frozen=True, slots=True)
 class Pot:
     """One pot of a group, with the numbers that its model goes by.
@@ -239,7 +248,7 @@ def pot_of(group: TreeGroup, *, is_clustered: bool) -> Pot:
         With the numbers that people measured in their place; one that no pot can have becomes the nearest that it can.
     """
     standing = group.pot
-    volume = UNKNOWN_VOLUME if group.container_volume is None else group.container_volume
+    volume = _volume_by_lengths(standing) if group.container_volume is None else group.container_volume
     neighbours = max(standing.together, group.count) if is_clustered else standing.together
     parameters = pot_parameters(standing, neighbours, group.overrides)
     return Pot(container_of(volume, standing.top_diameter, standing.height), standing, parameters, neighbours)
@@ -285,7 +294,7 @@ def pot_parameters(
         value, low, high = changed.get(usual.name, (usual.value, usual.low, usual.high))
         parameter = replace(usual, value=value, low=low, high=high)
         found[usual.name] = parameter.measured(own[usual.name]) if usual.name in own else parameter
-    possible = _POSSIBLE | {"water_content": (DRIEST, mix.porosity)}
+    possible = POSSIBLE | {"water_content": (DRIEST, mix.porosity)}
     for name in own.keys() & found.keys() & possible.keys():
         least, most = possible[name]
         found[name] = found[name].measured(min(max(own[name], least), most))

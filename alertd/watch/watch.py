@@ -14,6 +14,7 @@ from alertd.thermal import ModelMemory
 from alertd.weather import PAST_LENGTH, kept_text, observed_weather, parse_kept, past_weather, weather_to_keep
 
 from .evidence import evaluation_event, letter_event, transition_events
+from .thermometers import latest_indoors, outdoors
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -140,10 +141,10 @@ class Watch:
         """
         now = as_utc(now).replace(microsecond=0)
         forecasts, failures, findings = self._gather(now)
-        past = self._past(now, forecasts)
+        past, sensors = self._before(now, forecasts)
         for _ in range(_TRIES):
             version = self.store.state_version()
-            decision = self.judge(now, forecasts, failures, past, self._remembered())
+            decision = self.judge(now, forecasts, failures, past, self._remembered(), sensors)
             try:
                 self._commit(decision, findings, version, past)
             except StateChanged:
@@ -167,7 +168,8 @@ class Watch:
         """
         now = as_utc(now).replace(microsecond=0)
         forecasts, failures, _ = self._gather(now)
-        return self.judge(now, forecasts, failures, self._past(now, forecasts))
+        past, sensors = self._before(now, forecasts)
+        return self.judge(now, forecasts, failures, past, sensors=sensors)
 
     def judge(
         self,
@@ -176,6 +178,7 @@ class Watch:
         failures: Sequence[Refusal],
         past: Series | None = None,
         memory: ModelMemory | None = None,
+        sensors: Mapping[str, float] | None = None,
     ) -> Decision:
         """Return what the pure core makes of forecasts and of what is remembered.
 
@@ -191,13 +194,15 @@ class Watch:
             Weather of the days before, shape (1, n_times).
         memory : ModelMemory or None
             What models computed at earlier looks; ``None`` has them compute all anew, as far as forecasts go.
+        sensors : mapping of str to float or None
+            [°C] What thermometers in store rooms said lately, by station.
 
         Returns
         -------
         Decision
             Not yet committed.
         """
-        return decide(now, self.garden, forecasts, failures, self._state(now), past, memory)
+        return decide(now, self.garden, forecasts, failures, self._state(now), past, memory, sensors)
 
     def _remembered(self) -> ModelMemory | None:
         """Return what models computed before, if any rule judges by them."""
@@ -227,15 +232,20 @@ class Watch:
         """Return what is remembered: of this season, and what ended so late before that letters may still wait."""
         return self.store.load_state(self.garden.site.season_start(now - _LETTERS_WAIT))
 
-    def _past(self, now: datetime, forecasts: Sequence[Forecast]) -> Series | None:
-        """Return the weather of the days before, by thermometers, forecasts and what was remembered."""
+    def _before(self, now: datetime, forecasts: Sequence[Forecast]) -> tuple[Series | None, dict[str, float]]:
+        """Return what models start from, if any rule judges by them.
+
+        The first is the weather of the days before, by thermometers in the open, forecasts and what was remembered; the
+        second what thermometers in store rooms said lately [°C], by station.
+        """
         if not self.garden.rules.judge_by_models:
-            return None
+            return None, {}
         if self._kept is None:
             self._kept = parse_kept(self.store.get_note(_WEATHER_NOTE))
         observations = self.store.recent_observations(now, PAST_LENGTH / timedelta(hours=1))
-        observed = observed_weather(observations).series if observations else None
-        return past_weather(now, [forecast.series for forecast in forecasts], self._kept, observed)
+        observed = observed_weather(outdoors(observations, self.garden.groups)).series
+        past = past_weather(now, [forecast.series for forecast in forecasts], self._kept, observed)
+        return past, latest_indoors(observations, self.garden.groups, now)
 
     def _weather_note(self, now: datetime, decision: Decision, past: Series | None) -> dict[str, str]:
         """Return the note by which the weather is remembered, where it is time to write it."""

@@ -6,9 +6,11 @@ import jsonschema
 import pytest
 
 from alertd.config.document import Document
-from alertd.config.outline import annotation_at
+from alertd.config.outline import annotation_at, description_at
 from alertd.config.standing_sections import measured_schema
+from alertd.hardiness import HardinessClass
 from alertd.risk import RuleSettings
+from alertd.risk.assessment import root_zone_limit
 from alertd.site import (
     CoverBuild,
     CoverFill,
@@ -58,7 +60,7 @@ def test_whoever_says_nothing_gets_what_is_usual(loaded, valid):
         assert group.cover_build == CoverBuild()
         assert group.mulch_build == MulchBuild()
         assert group.place == Place()
-        assert group.store_room == StoreRoom()
+        assert group.store_room is None
         assert group.parameters == ()
 
 
@@ -116,6 +118,23 @@ def test_a_store_room_is_told_by_how_long_it_lags_and_by_its_thermometer(loaded,
     store = 'store = { kind = "cellar", time_constant = "20h", sensor = "cellar" }'
     text = with_pots(valid, store) + '[observations]\nfile = "cellar.csv"\nstation = "cellar"\n'
     assert loaded(text).garden.groups[0].store_room == StoreRoom(StoreKind.CELLAR, 72_000.0, "cellar")
+
+
+def test_a_room_of_which_only_one_thing_is_said_is_an_unheated_garage_otherwise(loaded, valid):
+    assert loaded(with_pots(valid, "store = {}")).garden.groups[0].store_room == StoreRoom()
+    lagging = loaded(with_pots(valid, '[groups.store]\ntime_constant = "2d"')).garden.groups[0].store_room
+    assert lagging == StoreRoom(StoreKind.UNHEATED_GARAGE, 172_800.0)
+
+
+def test_a_room_is_kept_above_a_temperature_in_the_units_of_the_file(loaded, valid):
+    room = loaded(with_pots(valid, "store = { kept_above = 41 }")).garden.groups[0].store_room
+    assert room == StoreRoom(kept_above=5.0)
+
+
+@pytest.mark.parametrize("substrate", Substrate)
+def test_a_pot_may_be_filled_with_any_mix_that_the_models_know(loaded, valid, substrate):
+    pot = f'pot = {{ substrate = "{substrate.value}" }}'
+    assert loaded(with_pots(valid, pot)).garden.groups[0].pot == PotStanding(substrate=substrate)
 
 
 @pytest.mark.usefixtures("parameters")
@@ -204,6 +223,12 @@ POTS, WALL = with_pots, with_wall
         ),
         (
             POTS,
+            "store = { kept_above = 5 }",
+            "groups[0].store.kept_above: 5 °F cannot be meant; give 23 to 77 °F, or correct `units`",
+        ),
+        (POTS, "store = { kept_abov = 5 }", 'groups[0].store.kept_abov: is no known key; did you mean "kept_above"?'),
+        (
+            POTS,
             "pot = { top_diameter_cm = 13.4, height_cm = 13 }",
             (
                 "groups[0].litres: a pot 13.4 cm wide and 13 cm high holds no 25 litres, 1.83 at most; measure again; "
@@ -268,18 +293,62 @@ POTS, WALL = with_pots, with_wall
         (
             POTS,
             "measured = { invented_share = 45 }",
-            "groups[0].measured.invented_share: 45 cannot be meant; give it in [1], where 0.3 to 0.7 is usual",
+            "groups[0].measured.invented_share: 45 cannot be; give 0 to 1; usual is 0.3 to 0.7",
         ),
         (
             POTS,
             "measured = { invented_share = -0.4 }",
-            "groups[0].measured.invented_share: -0.4 cannot be meant; give it in [1], where 0.3 to 0.7 is usual",
+            "groups[0].measured.invented_share: -0.4 cannot be; give 0 to 1; usual is 0.3 to 0.7",
+        ),
+        (
+            POTS,
+            "measured = { invented_ground = 45 }",
+            "groups[0].measured.invented_ground: 45 °C cannot be; give -20 to 25 °C; usual is 2 to 10",
+        ),
+        (
+            POTS,
+            "measured = { invented_heat = 4.18 }",
+            (
+                "groups[0].measured.invented_heat: 4.18 J/(m3.K) cannot be; give 418000 to 4.18e+07 J/(m3.K); "
+                "usual is 4.18e+06 to 4.18e+06"
+            ),
+        ),
+        (
+            POTS,
+            "measured = { invented_offset = 31 }",
+            "groups[0].measured.invented_offset: 31 K cannot be; give -30 to 30 K; usual is -1 to 1",
+        ),
+        (
+            POTS,
+            "measured = { sun_share = 40 }",
+            "groups[0].measured.sun_share: 40 cannot be; give 0 to 1; usual is 0.2 to 0.6",
+        ),
+        (
+            POTS,
+            "measured = { water_content = 0.87 }",
+            "groups[0].measured.water_content: 0.87 cannot be; give 0.06 to 0.85; usual is 0.27 to 0.43",
+        ),
+        (
+            POTS,
+            'pot = { substrate = "mineral_mix" }\nmeasured = { water_content = 0.6 }',
+            "groups[0].measured.water_content: 0.6 cannot be; give 0.06 to 0.55; usual is 0.27 to 0.43",
         ),
     ],
 )
 @pytest.mark.usefixtures("parameters")
 def test_each_mistake_is_told_with_its_place_and_how_to_mend_it(problems, valid, put, lines, expected):
     assert problems(put(valid, lines)) == [expected]
+
+
+def test_a_pot_in_full_shade_and_soaked_peat_are_believed(loaded, valid):
+    lines = 'pot = { substrate = "peat" }\nmeasured = { sun_share = 0, water_content = 0.88 }'
+    assert loaded(with_pots(valid, lines)).garden.groups[0].overrides == {"sun_share": 0.0, "water_content": 0.88}
+
+
+def test_a_substrate_that_is_unknown_hides_no_other_mistake(problems, valid):
+    lines = 'pot = { substrate = "clay" }\nmeasured = { water_content = 0.87, sun_share = 2 }'
+    told = [line.partition(":")[0] for line in problems(with_pots(valid, lines))]
+    assert told == ["groups[0].pot.substrate", "groups[0].measured.water_content", "groups[0].measured.sun_share"]
 
 
 def test_another_thermometer_than_the_one_of_the_file_is_refused_unless_devices_hand_over_values(
@@ -345,13 +414,15 @@ def test_the_schema_names_each_number_with_its_unit_and_what_is_used_otherwise()
     assert schema["properties"] == {
         "invented_share": {
             "type": "number",
-            "description": "an invented share [1]; built in: 0.5 (0.3 to 0.7), assumed",
+            "description": "an invented share; built in: 0.5 (0.3 to 0.7), assumed",
         },
         "invented_heat": {
             "type": "number",
-            "description": "an invented heat [J/(m3.K)]; built in: 4.18e+06, from memory",
+            "description": "an invented heat; built in: 4.18e+06 J/(m3.K), from memory",
         },
     }
+    (ground,) = measured_schema({GROUND.name: GROUND})["properties"].values()
+    assert ground["description"] == "an invented temperature; built in: 6 (2 to 10) °C, assumed"
     jsonschema.validate({"invented_share": 0.4}, schema, cls=jsonschema.Draft202012Validator)
     for wrong in ({"invented_shar": 0.4}, {"invented_share": "much"}):
         with pytest.raises(jsonschema.ValidationError):
@@ -360,8 +431,9 @@ def test_the_schema_names_each_number_with_its_unit_and_what_is_used_otherwise()
 
 def test_rules_that_judge_by_models_speak_unless_told_otherwise(loaded, valid):
     rules = loaded(valid).garden.rules
-    usual = RuleSettings()
-    assert rules.root_zone == rules.wood_temperature == rules.bud_temperature == rules.store_room == usual
+    of_models = (rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
+    assert of_models == (RuleSettings(),) * 4
+    assert all(rule.enabled for rule in of_models)
     assert rules.root_share == 0.2
     text = valid + "[rules.root_zone]\nshare = 0.1\nmargin = 1.8\n[rules.store_room]\nenabled = false\n"
     changed = loaded(text).garden.rules
@@ -393,6 +465,13 @@ def test_rules_that_judge_by_models_speak_unless_told_otherwise(loaded, valid):
 )
 def test_numbers_of_these_rules_that_cannot_be_are_told(problems, valid, lines, expected):
     assert problems(f"{valid}{lines}\n") == [expected]
+
+
+def test_what_is_told_of_a_class_without_a_root_zone_is_what_is_judged():
+    limit = root_zone_limit(HardinessClass("own", -10.0, None, -1.0, "own value")).temperature
+    assert limit == -5.0
+    told = description_at(Document, ("classes", "own", "root_zone"))
+    assert told.endswith("left out in an own class, -5 °C (23 °F), as for figs, assumed.")
 
 
 def test_a_class_may_say_what_the_root_ball_itself_stands(loaded, valid):

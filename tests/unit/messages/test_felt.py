@@ -10,7 +10,7 @@ from alertd.core import TemperatureUnit
 from alertd.messages import item_of
 from alertd.messages.felt import felt_text, missing_text, share_text
 from alertd.risk import RuleSettings
-from alertd.site import Cover, Place, Protection
+from alertd.site import Cover, Place, PotStanding, Protection
 from alertd.thermal import Model, Used
 from tests.fakes.felt import SUN, WETNESS, WIND, bound_with, dip, felt_with, threshold_with, with_models
 from tests.fakes.garden import FIGS, POTS, Keeper, local, make_garden, make_rules, nights
@@ -262,6 +262,21 @@ def test_of_an_assumption_only_what_it_is_is_said_not_how_it_is_counted():
     assert read(POTS, roots(-5.5, spread=1.3, used=(Used(sky, 0.9),))).endswith(
         "may decide: radiation of the clear sky."
     )
+
+
+@pytest.mark.parametrize("said", [roots, store])
+def test_pots_of_which_nobody_said_how_large_they_are_are_told_as_small_ones(said):
+    unknown = replace(POTS, container_volume=None)
+    text = read(unknown, said(-5.5, spread=1.3, used=(Used(WETNESS, 0.9),)))
+    assert "roots may die below 23 °F. Nobody said how large the pots are: taken for 15 litres. Assumed, not " in text
+    assert "how large the pot is: taken for 15 litres." in read(replace(unknown, count=1), said(-7.0))
+    for measured in (PotStanding(top_diameter=0.3), PotStanding(height=0.3)):
+        assert "Nobody said" not in read(replace(unknown, pot=measured), said(-7.0))
+    assert "Nobody said" not in read(POTS, said(-7.0))
+
+
+def test_of_wood_in_pots_of_unknown_size_no_size_is_told():
+    assert "Nobody said" not in read(replace(POTS, container_volume=None), wood(Model.BARE_WOOD, -14.5))
 
 
 def test_weather_that_no_source_tells_is_named_once():

@@ -36,7 +36,8 @@ def test_whoever_says_nothing_has_a_closed_column_of_blankets_under_a_tarp():
 def test_whoever_says_nothing_has_straw_an_open_place_and_a_garage():
     assert FIGS.mulch_build == MulchBuild(MulchMaterial.STRAW, 0.2, has_tarp=False)
     assert FIGS.place == Place(wall_view=0.0, wall_warmer_by=3.0, hollow_offset=0.0, branch=0.005)
-    assert POTS.store_room == StoreRoom(StoreKind.UNHEATED_GARAGE, None, None)
+    assert POTS.store_room is None, "no room but one that somebody described is judged"
+    assert StoreRoom() == StoreRoom(StoreKind.UNHEATED_GARAGE, None, None, None)
     assert POTS.parameters == ()
 
 
@@ -60,6 +61,7 @@ def test_whoever_says_nothing_has_straw_an_open_place_and_a_garage():
         (Place, {"hollow_offset": 0.5}, r"offset of a hollow must be finite and -inf to 0 \[K\], not 0\.5"),
         (Place, {"branch": 0.0}, "diameter of a branch must be finite and above 0"),
         (StoreRoom, {"time_constant": 0.0}, r"time constant of a store room must be finite and above 0 \[s\]"),
+        (StoreRoom, {"kept_above": math.nan}, r"temperature that a store room is kept above must be finite"),
     ],
 )
 def test_what_cannot_be_is_refused_with_its_unit(kind, changes, said):
@@ -72,6 +74,7 @@ def test_the_edges_are_possible():
     assert Place(wall_view=1.0, wall_warmer_by=-1.0, hollow_offset=-4.0).wall_view == 1.0
     assert CoverBuild(skirt=0.0, measured_gain=-1.0).measured_gain == -1.0
     assert StoreRoom(time_constant=36_000.0, sensor="garage").time_constant == 36_000.0
+    assert StoreRoom(kept_above=3.0).kept_above == 3.0
 
 
 def test_measured_values_go_by_the_name_of_their_parameter():

@@ -77,6 +77,15 @@ def test_a_pot_of_unknown_size_is_taken_for_a_small_one():
     assert pot.mix is POTTING_MIX
 
 
+@pytest.mark.parametrize("lengths", [{"top_diameter": 0.46}, {"height": 0.43}, {"top_diameter": 0.46, "height": 0.43}])
+def test_a_pot_of_unknown_litres_has_those_of_a_usual_one_with_its_lengths(lengths):
+    pot = pot_of(replace(POTS, container_volume=None, pot=PotStanding(**lengths)), is_clustered=False).container
+    assert pot.volume == pytest.approx(0.060, rel=0.06)
+    assert 2.0 * pot.radius_top == pytest.approx(0.46, rel=0.03)
+    assert pot.height == pytest.approx(0.43, rel=0.03)
+    assert pot.radius_bottom / pot.radius_top == pytest.approx(0.24 / 0.29, rel=0.01)
+
+
 def test_what_people_say_changes_the_numbers():
     told = pot_parameters(PotStanding(wetness=Wetness.WET, sun=0.9, stands_on=StandsOn.SOIL), 1)
     assert told["water_content"].value == 0.50
