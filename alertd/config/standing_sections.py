@@ -3,6 +3,7 @@
 Lengths are in the unit that the key ends with, differences of temperature in the `units` of the file.
 """
 
+import math
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
@@ -11,6 +12,7 @@ from pydantic import Field, WithJsonSchema
 from alertd.site import CoverBuild, MulchBuild, Place, PotStanding
 from alertd.thermal.all_parameters import KNOWN_PARAMETERS
 from alertd.thermal.parameters import Parameter, with_unit
+from alertd.thermal.possible import possible_range
 from alertd.thermal.ring import THINNEST
 
 from .quantities import Lag, Number, ParameterName, StationName, Whole, YesNo
@@ -200,10 +202,16 @@ def measured_schema(parameters: Mapping[str, Parameter]) -> dict[str, Any]:
     return {
         "type": "object",
         "properties": {
-            name: {"type": "number", "description": _description(parameter)} for name, parameter in parameters.items()
+            name: {"type": "number", **_bounds(parameter), "description": _description(parameter)}
+            for name, parameter in parameters.items()
         },
         "additionalProperties": False,
     }
+
+
+def _bounds(parameter: Parameter) -> dict[str, float]:
+    bounds = zip(("minimum", "maximum"), possible_range(parameter), strict=True)
+    return {name: bound for name, bound in bounds if math.isfinite(bound)}
 
 
 def _description(parameter: Parameter) -> str:

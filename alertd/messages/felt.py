@@ -363,4 +363,4 @@ class _Writer:
         if is_known or all(said.felt.model not in _OF_POTS for said in heard):
             return ""
         pots = "the pot is" if self.group.count == 1 else "the pots are"
-        return f"Nobody said how large {pots}: taken for {UNKNOWN_VOLUME:g} litres."
+        return f"Nobody said how large {pots}: taken to hold {UNKNOWN_VOLUME:g} litres."

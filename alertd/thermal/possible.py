@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from .pots import POSSIBLE
-from .substrates import DRIEST, POTTING_MIX
+from .substrates import DRIEST, MIXES
 
 if TYPE_CHECKING:
     from .parameters import Parameter
@@ -25,15 +25,15 @@ _BY_UNIT = {"Cel": (-20.0, 25.0), "K": (-30.0, 30.0), "kg/m3": (20.0, 917.0)}
 _FARTHEST = 10.0
 
 
-def possible_range(parameter: Parameter, mix: Mix = POTTING_MIX) -> tuple[float, float]:
+def possible_range(parameter: Parameter, mix: Mix | None = None) -> tuple[float, float]:
     """Return the least and the most that a number of the models can be.
 
     Parameters
     ----------
     parameter : Parameter
         With the usual range.
-    mix : Mix
-        What the pots are filled with: it bounds the water that they hold.
+    mix : Mix or None
+        What the pots are filled with: it bounds the water that they hold; ``None`` for any that there is.
 
     Returns
     -------
@@ -41,7 +41,7 @@ def possible_range(parameter: Parameter, mix: Mix = POTTING_MIX) -> tuple[float,
         In the parameter's own unit; shares are 0 to 1.
     """
     if parameter.name == "water_content":
-        return DRIEST, mix.porosity
+        return DRIEST, max(each.porosity for each in (MIXES.values() if mix is None else (mix,)))
     known = POSSIBLE.get(parameter.name, _BY_NAME.get(parameter.name, _BY_UNIT.get(parameter.unit)))
     if known is not None:
         return known

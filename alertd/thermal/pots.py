@@ -135,7 +135,7 @@ POT_PARAMETERS = (
         -3.0,
         3.0,
         "K",
-        "how much warmer the days before were than taken, where nothing is known of them",
+        "how cold the days before were, where nothing is known of them: by how much warmer than taken",
         "assumed",
     ),
 )

@@ -414,17 +414,26 @@ def test_the_schema_names_each_number_with_its_unit_and_what_is_used_otherwise()
     assert schema["properties"] == {
         "invented_share": {
             "type": "number",
+            "minimum": 0.0,
+            "maximum": 1.0,
             "description": "an invented share; built in: 0.5 (0.3 to 0.7), assumed",
         },
         "invented_heat": {
             "type": "number",
+            "minimum": 4.18e5,
+            "maximum": 4.18e7,
             "description": "an invented heat; built in: 4.18e+06 J/(m3.K), from memory",
         },
     }
     (ground,) = measured_schema({GROUND.name: GROUND})["properties"].values()
     assert ground["description"] == "an invented temperature; built in: 6 (2 to 10) °C, assumed"
     jsonschema.validate({"invented_share": 0.4}, schema, cls=jsonschema.Draft202012Validator)
-    for wrong in ({"invented_shar": 0.4}, {"invented_share": "much"}):
+    unbounded = Parameter("invented_drift", 0.0, -1.0, 1.0, "m/s", "an invented drift", "assumed")
+    assert set(measured_schema({"invented_drift": unbounded})["properties"]["invented_drift"]) == {
+        "type",
+        "description",
+    }
+    for wrong in ({"invented_shar": 0.4}, {"invented_share": "much"}, {"invented_share": 40}):
         with pytest.raises(jsonschema.ValidationError):
             jsonschema.validate(wrong, schema, cls=jsonschema.Draft202012Validator)
 

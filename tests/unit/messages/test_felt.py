@@ -268,8 +268,10 @@ def test_of_an_assumption_only_what_it_is_is_said_not_how_it_is_counted():
 def test_pots_of_which_nobody_said_how_large_they_are_are_told_as_small_ones(said):
     unknown = replace(POTS, container_volume=None)
     text = read(unknown, said(-5.5, spread=1.3, used=(Used(WETNESS, 0.9),)))
-    assert "roots may die below 23 °F. Nobody said how large the pots are: taken for 15 litres. Assumed, not " in text
-    assert "how large the pot is: taken for 15 litres." in read(replace(unknown, count=1), said(-7.0))
+    assert (
+        "roots may die below 23 °F. Nobody said how large the pots are: taken to hold 15 litres. Assumed, not " in text
+    )
+    assert "how large the pot is: taken to hold 15 litres." in read(replace(unknown, count=1), said(-7.0))
     for measured in (PotStanding(top_diameter=0.3), PotStanding(height=0.3)):
         assert "Nobody said" not in read(replace(unknown, pot=measured), said(-7.0))
     assert "Nobody said" not in read(POTS, said(-7.0))

@@ -6,7 +6,7 @@ from alertd.thermal.all_parameters import ALL_PARAMETERS, KNOWN_PARAMETERS
 from alertd.thermal.parameters import Parameter
 from alertd.thermal.possible import possible_range
 from alertd.thermal.pots import POSSIBLE, POT_PARAMETERS
-from alertd.thermal.substrates import DRIEST, MIXES, POTTING_MIX
+from alertd.thermal.substrates import DRIEST, MIXES
 
 
 def parameter(low, high, unit="1"):
@@ -25,7 +25,7 @@ def test_what_is_usual_is_possible_and_no_bound_is_open(known):
 
 @pytest.mark.parametrize("known", POT_PARAMETERS, ids=lambda each: each.name)
 def test_a_number_of_a_pot_is_bounded_as_its_model_bounds_it(known):
-    expected = (DRIEST, POTTING_MIX.porosity) if known.name == "water_content" else POSSIBLE[known.name]
+    expected = (DRIEST, MIXES["peat"].porosity) if known.name == "water_content" else POSSIBLE[known.name]
     assert possible_range(known) == expected
 
 
