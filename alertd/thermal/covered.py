@@ -116,7 +116,7 @@ def in_wrap(group: TreeGroup, forcing: Forcing, members: NDArray[np.intp], value
     -------
     Covered
     """
-    outside = outside_of(group, forcing, members, values, sky_share=_WALL_SKY)
+    outside = outside_of(group, forcing, members, values, sky_share=sky_share_of(group))
     air, ahead = outside.air_temperature, slice(forcing.n_before, None)
     weather = CoverWeather(
         air, outside.film.temperature, outside.film.conductance, outside.wind_speed, forcing.n_before
@@ -150,7 +150,7 @@ def in_mulch(group: TreeGroup, forcing: Forcing, members: NDArray[np.intp], valu
         Standing stems far enough above the ground to have nothing of its warmth, for those are worst off.
     """
     is_ring = group.protection is Protection.MULCH_RING
-    outside = outside_of(group, forcing, members, values, sky_share=_WALL_SKY if is_ring else _GROUND_SKY)
+    outside = outside_of(group, forcing, members, values, sky_share=sky_share_of(group))
     air, past, mulch = outside.air_temperature, forcing.n_before, group.mulch_build
     if is_ring:
         first = first_solved(past)
@@ -173,6 +173,11 @@ def in_mulch(group: TreeGroup, forcing: Forcing, members: NDArray[np.intp], valu
             snow_density=values["snow_density"],
         )
     return Covered(stems, air[:, past:], np.minimum.accumulate(outside.film.temperature, axis=1)[:, past:])
+
+
+def sky_share_of(group: TreeGroup) -> float:
+    """Return how much of what a group's cover sees in the open is sky [1]."""
+    return _GROUND_SKY if group.protection is Protection.BEND_AND_MULCH else _WALL_SKY
 
 
 def outside_of(

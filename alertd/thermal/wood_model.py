@@ -11,7 +11,7 @@ import numpy as np
 from alertd.site import Protection
 
 from .cover import COVER_PARAMETERS, bounded_gain
-from .covered import Covered, in_mulch, in_wrap, why_harmed
+from .covered import Covered, in_mulch, in_wrap, outside_of, sky_share_of, why_harmed
 from .felt import DRAWS, Model, Used, felt_bound, felt_of
 from .mulch import MULCH_PARAMETERS
 from .sky import SKY_PARAMETERS
@@ -36,6 +36,10 @@ if TYPE_CHECKING:
 #: before than the second; in a hollow its offset comes on top. Derived: a twig of 10 cm in still clear air loses 6 K,
 #: ground that sees nothing but a sky 25 K colder than the air 13 K.
 _DEEPEST, _DEEPEST_GROUND = 8.0, 14.0
+
+#: [K] How much colder than what its cover has met covered wood is put at most, for what nobody measured; and the part of
+#: the realizations, in percent, that need not stay above a limit for it to be left uncomputed. Assumed.
+_COVERED_ROOM, _UNLIKELY = 1.5, 4.0
 
 #: [1] How many spreads the coldest draw lies below the middle one; so far down no wood in mulch is put below the cold
 #: that reached it. By the normal distribution.
@@ -89,6 +93,11 @@ def wood_felt(
         lowest = np.where(forcing.is_known[:, ahead], bound, np.nan)[:, at]
         return felt_bound(model, tissue, times, lowest, forcing.missing)
     parameters = _parameters(model, group)
+    if model is not Model.BARE_WOOD:
+        bound = _covered_bound(group, forcing, parameters)
+        if float(np.percentile(bound.min(axis=1), _UNLIKELY)) > limit:
+            lowest = np.where(forcing.is_known[:, ahead], bound, np.nan)[:, at]
+            return felt_bound(model, tissue, times, lowest, forcing.missing)
     assumed = [each for each in parameters if each.is_assumed]
     n, air = forcing.n_members, forcing.air_temperature[:, ahead]
     varied = varied_members(air)
@@ -173,6 +182,16 @@ def _bound(group: TreeGroup, model: Model, forcing: Forcing) -> NDArray[np.float
     first = max(forcing.n_before - _REMEMBERED, 0)
     met = np.minimum.accumulate(forcing.air_temperature[:, first:], axis=1)
     return np.asarray(met[:, forcing.n_before - first :] - _DEEPEST_GROUND + group.place.hollow_offset)
+
+
+def _covered_bound(group: TreeGroup, forcing: Forcing, parameters: Sequence[Parameter]) -> NDArray[np.float64]:
+    """Return what covered wood cannot get colder than in the hours ahead [°C]: what its cover has met, with some room."""
+    n, first = forcing.n_members, max(forcing.n_before - _REMEMBERED, 0)
+    values = _values(parameters, n, n, 0)
+    film = outside_of(group, forcing, np.arange(n), values, sky_share=sky_share_of(group)).film
+    met = np.minimum.accumulate(film.temperature[:, first:], axis=1)[:, forcing.n_before - first :]
+    reference = values["reference_undercooling"][:, None]
+    return equivalent_air_temperature(met, reference_undercooling=reference) - _COVERED_ROOM
 
 
 def _computed(
