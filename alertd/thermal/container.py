@@ -16,8 +16,6 @@ from .scheme import HOUR, LONGEST_STEP, Stepper
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
-
     from .film import Film
     from .grid import Grid
     from .medium import Constants
@@ -149,8 +147,7 @@ def solve_root_zone(
         message = f"the share of the volume must be between 0 and 1, not {share}"
         raise ValueError(message)
     constants, grid = constants_of(media), grid_of(container)
-    n_members, n_times = surroundings.n_members, surroundings.n_times
-    state = start if isinstance(start, RootState) else uniform_state(container, media, start, n_members)
+    state = start if isinstance(start, RootState) else uniform_state(container, media, start, surroundings.n_members)
     _check(grid, constants, surroundings, state)
     temperatures, conductances = (
         np.array([getattr(film, name).T for film in _films(surroundings)]) for name in ("temperature", "conductance")

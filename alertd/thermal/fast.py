@@ -96,5 +96,5 @@ def run_fast(stepper: Stepper, probe: Probe) -> Readings:
         readings.frozen_share,
     )
     for degrees in (readings.shell, readings.core, readings.coldest_share):
-        degrees += probe.below
+        np.add(degrees, probe.below, out=degrees)
     return readings

@@ -211,7 +211,8 @@ def _solve(
     begun = RootState(np.ascontiguousarray(state.enthalpy[:, :, of_all]))
     after = solved(media, during(around, slice(n_shared, None)), begun)
     parts.append([getattr(after, name) for name in _READINGS])
-    return RootZone(*(np.concatenate(part, axis=1) for part in zip(*parts, strict=True)), after.end), state
+    shell, core, coldest_share, frozen_share = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
+    return RootZone(shell, core, coldest_share, frozen_share, after.end), state
 
 
 def _begin(pot: Pot, forcing: Forcing, memory: int, kept: KeptRoots | None) -> tuple[int, KeptRoots | None]:

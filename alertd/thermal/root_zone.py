@@ -132,7 +132,7 @@ def run(stepper: Stepper, probe: Probe) -> Readings:
             readings.shell[hour], readings.core[hour] = probe.shell, probe.core
         readings.coldest_share[hours], readings.frozen_share[hours] = probe.shares(readings.shell[hours])
     for degrees in (readings.shell, readings.core, readings.coldest_share):
-        degrees += probe.below
+        np.add(degrees, probe.below, out=degrees)
     return readings
 
 
@@ -170,11 +170,11 @@ class Probe:
         n_layers, n_rings, n_members = stepper.shape
         stride, size = stepper.stride, stepper.state.size
         by_state = constants.melting_flux * constants.capacity_frozen / constants.conductivity_frozen
-        self.frozen = stepper._factor(by_state / constants.capacity_frozen)
-        self.freezing = stepper._factor(by_state * constants.width_by_melting)
-        self.unfrozen = stepper._factor(by_state / constants.capacity_unfrozen)
+        self.frozen = stepper.factor(by_state / constants.capacity_frozen)
+        self.freezing = stepper.factor(by_state * constants.width_by_melting)
+        self.unfrozen = stepper.factor(by_state / constants.capacity_unfrozen)
         width = constants.freezing_point - constants.frozen_below
-        self.lowered = stepper._factor(np.asarray(constants.melting / constants.capacity_unfrozen - width))
+        self.lowered = stepper.factor(np.asarray(constants.melting / constants.capacity_unfrozen - width))
         #: [K] Temperature of all cells.
         self.warmth = np.zeros(size + 2 * stride)
         self._inside = self.warmth[stride:-stride]
@@ -195,8 +195,8 @@ class Probe:
             faces.reshape(n_layers, n_rings + 1, n_members) for faces in (self._inner_face, self._outer_face)
         )
         self._at_axis, self._at_wall = inner[:, 0], outer[:, -2]
-        #: How far the node of an undisturbed cell is from its outer face, and by how much less when it has moved, by the
-        #: conductance between undisturbed nodes.
+        #: How far the node of an undisturbed cell is from its outer face, and by how much less when it has moved, by
+        #: the conductance between undisturbed nodes.
         with np.errstate(divide="ignore"):
             by_still = np.where(stepper.radial_still > 0.0, 1.0 / stepper.radial_still, 0.0)
         self.half_by_still, self.move_by_still = 0.5 * by_still, by_still / SCALE
@@ -415,7 +415,8 @@ class Probe:
                     break
                 left = np.flatnonzero(is_open)
                 middles, inverses = self._left(left, rooms, middles, inverses)
-                columns, guess, low, high, error = (array[left] for array in (columns, guess, low, high, error))
+                columns = columns[left]
+                guess, low, high, error = (array[left] for array in (guess, low, high, error))
                 rooms = slice(4, 6) if rooms.start == 2 else slice(2, 4)  # noqa: PLR2004
             before, reach = error, reach * FARTHER
         return found

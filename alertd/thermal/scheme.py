@@ -101,7 +101,8 @@ class Stepper:
         step: float,
     ) -> None:
         self.grid, self.constants = grid, constants
-        self.shape = n_layers, n_rings, n_members = enthalpy.shape
+        self.shape = enthalpy.shape
+        _, n_rings, n_members = enthalpy.shape
         self.stride = (n_rings + 1) * n_members
         self.n_steps, self.n_times = round(HOUR / step), temperatures.shape[1]
         self.temperatures, self.conductances = temperatures, conductances
@@ -122,9 +123,9 @@ class Stepper:
         self._diffusivities = frozen, unfrozen
         self._by_enthalpy = frozen / melting_flux
         self.melted = self._by_enthalpy * constants.melting
-        self.freezing = self._factor(1.0 / self.melted)
-        self.unfrozen = self._factor(unfrozen / frozen)
-        self.lowered = self._factor(unfrozen * constants.melting / melting_flux - 1.0)
+        self.freezing = self.factor(1.0 / self.melted)
+        self.unfrozen = self.factor(unfrozen / frozen)
+        self.lowered = self.factor(unfrozen * constants.melting / melting_flux - 1.0)
         # Enthalpy: a place beyond the wall, which has no weight, is held where it alarms nobody.
         self.state = aligned(size)
         places = self.state.reshape(n_layers, n_rings + 1, n_members)
@@ -174,7 +175,7 @@ class Stepper:
         faces = self.axial.reshape(n_layers + 1, n_rings + 1, n_members)
         self._tops, self._bottoms = faces[-1, :-1], faces[0, :-1]
         self.weight = spread(step / grid.volumes)
-        self.weight *= self._factor(self._diffusivities[0])
+        self.weight *= self.factor(self._diffusivities[0])
         self._weights: dict[int, list[NDArray[np.float64]]] = {}
         # Where nodes stand: the offset from the middle of the ring, times `SCALE`; the last has no neighbour.
         self._moves = aligned(self.state.size + n_members)
@@ -226,8 +227,19 @@ class Stepper:
         """Return how many stages carry steps so much longer than what one of Euler's rule would, at least 2."""
         return [max(2, math.ceil((math.sqrt(1.0 + 8.0 * length) - 1.0) / 2.0)) for length in lengths.tolist()]
 
-    def _factor(self, values: NDArray[np.float64]) -> Factor:
-        """Return one number, or one for each place."""
+    def factor(self, values: NDArray[np.float64]) -> Factor:
+        """Return numbers as the flat arrays need them.
+
+        Parameters
+        ----------
+        values : numpy.ndarray
+            Of any unit, for all members or for each; shape () or (n_members,).
+
+        Returns
+        -------
+        float or numpy.ndarray
+            One number, or one for each place of a flat array.
+        """
         n_layers, n_rings, _ = self.shape
         return np.tile(values, n_layers * (n_rings + 1)) if values.ndim else float(values)
 
