@@ -200,15 +200,17 @@ def at_times(felt: Felt, times: NDArray[np.datetime64]) -> Felt:
     medians = {name: np.where(is_told, values[place], np.nan) for name, values in felt.medians.items()}
     known = ~np.isnan(temperature).all(axis=1)
     low, middle, high = np.percentile(np.nanmin(temperature[known], axis=1), _PERCENTILES)
-    columns = np.flatnonzero(~np.isnan(temperature).all(axis=0))
-    coldest = columns[np.argmin(np.nanmedian(temperature[:, columns], axis=0))]
+    coldest = felt.coldest
+    if not times[0] <= coldest <= times[-1]:
+        columns = np.flatnonzero(~np.isnan(temperature).all(axis=0))
+        coldest = times[columns[np.argmin(np.nanmedian(temperature[:, columns], axis=0))]]
     return replace(
         felt,
         exposure=replace(felt.exposure, times=times, temperature=temperature),
         minimum=float(middle),
         minimum_low=float(low),
         minimum_high=float(high),
-        coldest=times[coldest],
+        coldest=coldest,
         medians=medians,
     )
 

@@ -139,10 +139,13 @@ class Models:
             return wood_felt(group, tissue, forcing, times, limit=limit, is_in_place=is_in_place)
         pot = pot_of(group, is_clustered=is_in_place and group.protection is Protection.CLUSTER)
         if is_in_place and group.protection is Protection.STORE:
-            if group.store_room is None:
+            room = group.store_room
+            if room is None:
                 return None
             sensor = self._sensor()
-            return stored_roots_felt(group, pot, forcing, times, limit=limit, share=self.root_share, sensor=sensor)
+            return stored_roots_felt(
+                group, room, pot, forcing, times, limit=limit, share=self.root_share, sensor=sensor
+            )
         kept = None if memory is None else memory.roots
         key = f"{group.group_id}: {pot.neighbours} together"
         return roots_felt(

@@ -45,6 +45,7 @@ _DAY = 24
 
 def stored_roots_felt(
     group: TreeGroup,
+    room: StoreRoom,
     pot: Pot,
     forcing: Forcing,
     times: NDArray[np.datetime64],
@@ -58,6 +59,8 @@ def stored_roots_felt(
     Parameters
     ----------
     group : TreeGroup
+        With the numbers that its people measured.
+    room : StoreRoom
         Where it is stored.
     pot : Pot
         One of its pots.
@@ -78,7 +81,7 @@ def stored_roots_felt(
     Felt
         The temperature below which that part of the root ball's volume lies; the room is ``air`` of its medians.
     """
-    room, n = group.store_room, forcing.n_members
+    n = forcing.n_members
     parameters = [
         each.measured(group.overrides[each.name]) if each.name in group.overrides else each
         for each in STORE_PARAMETERS
@@ -136,6 +139,7 @@ def _room(
             room.kind,
             time_constant=room.time_constant,
             measured=measured,
+            kept_above=room.kept_above,
             room_lag_factor=values["room_lag_factor"],
             cellar_ground_temperature=values["cellar_ground_temperature"],
         )
@@ -144,7 +148,10 @@ def _room(
     if sensor is None:
         return modelled
     before = modelled[:, : forcing.n_before - _DAY]
-    return np.concatenate([before + (sensor - before[:, -1:]), followed(forcing.n_before, sensor)], axis=1)
+    shifted = before + (sensor - before[:, -1:])
+    if room.kept_above is not None:
+        shifted = np.maximum(shifted, room.kept_above)
+    return np.concatenate([shifted, followed(forcing.n_before, sensor)], axis=1)
 
 
 def _roots(

@@ -73,10 +73,11 @@ def inside_store_room(
     *,
     time_constant: Numbers | None = None,
     measured: float | None = None,
+    kept_above: float | None = None,
     room_lag_factor: Numbers = 1.0,
     cellar_ground_temperature: Numbers = CELLAR_GROUND,
 ) -> NDArray[np.float64]:
-    """Return the temperature in a room without heating.
+    """Return the temperature in a room without heating, or with as much as keeps it above a temperature.
 
     Parameters
     ----------
@@ -91,6 +92,8 @@ def inside_store_room(
         factor.
     measured : float or None
         [°C] What its own thermometer says now; ``None`` starts from the hours that have passed.
+    kept_above : float or None
+        [°C] What heating keeps it at, or above; ``None`` without heating.
     room_lag_factor, cellar_ground_temperature : float or numpy.ndarray
         [1] and [°C]; shape (n_members,) if members differ.
 
@@ -117,12 +120,15 @@ def inside_store_room(
         raise ValueError(message)
     ground = np.atleast_1d(np.asarray(cellar_ground_temperature, dtype=np.float64))[:, None]
     outside = air_temperature * (1.0 - room.ground_share) + ground * room.ground_share
+    least = -np.inf if kept_above is None else kept_above
     if measured is None:
-        return follow(outside, outside[:, :past].mean(axis=1), constant)[:, past:]
-    return follow(outside[:, past:], np.full(len(outside), measured), constant)
+        return follow(outside, outside[:, :past].mean(axis=1), constant, least)[:, past:]
+    return follow(outside[:, past:], np.full(len(outside), measured), constant, least)
 
 
-def follow(outside: NDArray[np.float64], start: NDArray[np.float64], time_constant: Numbers) -> NDArray[np.float64]:
+def follow(
+    outside: NDArray[np.float64], start: NDArray[np.float64], time_constant: Numbers, least: float = -np.inf
+) -> NDArray[np.float64]:
     """Return the temperature of what follows another.
 
     Parameters
@@ -133,6 +139,8 @@ def follow(outside: NDArray[np.float64], start: NDArray[np.float64], time_consta
         [°C] At the beginning, shape (n_members,).
     time_constant : float or numpy.ndarray
         [s] Above 0; shape (n_members,) if members differ.
+    least : float
+        [°C] It is kept from falling below.
 
     Returns
     -------
@@ -143,6 +151,6 @@ def follow(outside: NDArray[np.float64], start: NDArray[np.float64], time_consta
     result = np.empty_like(outside)
     temperature = start
     for hour in range(outside.shape[1]):
-        temperature = outside[:, hour] + (temperature - outside[:, hour]) * kept
+        temperature = np.maximum(outside[:, hour] + (temperature - outside[:, hour]) * kept, least)
         result[:, hour] = temperature
     return result

@@ -63,7 +63,7 @@ def main():
         pot = pot_of(group, is_clustered=False)
 
         def stored(group=group, pot=pot):
-            return stored_roots_felt(group, pot, forcing, times, limit=50.0, share=0.2)
+            return stored_roots_felt(group, group.store_room, pot, forcing, times, limit=50.0, share=0.2)
 
         print(f"pots in a {kind.value:18} {duration(stored):6.3f} s")
 

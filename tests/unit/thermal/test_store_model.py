@@ -26,7 +26,7 @@ def stored(weather, *, group=POTS, limit=50.0, sensor=None, **room):
     forcing, times = weather
     standing = replace(group, store_room=StoreRoom(**room))
     pot = pot_of(standing, is_clustered=False)
-    return stored_roots_felt(standing, pot, forcing, times, limit=limit, share=0.2, sensor=sensor)
+    return stored_roots_felt(standing, standing.store_room, pot, forcing, times, limit=limit, share=0.2, sensor=sensor)
 
 
 def test_rooms_keep_roots_by_their_kind(cold):
@@ -75,3 +75,9 @@ def test_hours_that_nobody_tells_stay_unknown():
         rows = stored(weather, limit=limit).exposure.temperature
         assert np.isnan(rows[-1, -4:]).all()
         assert not np.isnan(rows[0]).any()
+
+
+def test_a_heated_room_keeps_roots_from_frost_even_where_its_thermometer_was_colder(cold):
+    assert stored(cold, kind=StoreKind.SHED, kept_above=3.0).minimum > 2.5
+    assert stored(cold, kind=StoreKind.SHED, kept_above=3.0, limit=0.0).is_bound
+    assert stored(cold, kind=StoreKind.SHED, kept_above=3.0, sensor=-4.0).minimum > 2.0

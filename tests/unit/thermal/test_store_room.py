@@ -48,3 +48,12 @@ def test_its_own_time_constant_is_taken_as_it_is():
 def test_what_no_room_can_follow_is_refused(air, past, constant):
     with pytest.raises(ValueError, match="room that follows"):
         inside_store_room(air, past, StoreKind.SHED, time_constant=constant)
+
+
+def test_heating_keeps_a_room_from_falling_further_and_is_remembered():
+    inside = inside_store_room(COLD, 48, StoreKind.SHED, kept_above=5.0)
+    assert inside.min() == 5.0
+    thawed = np.concatenate([COLD, np.full((1, 1), 11.0)], axis=1)
+    assert inside_store_room(thawed, 48, StoreKind.SHED, kept_above=5.0)[0, -1] == pytest.approx(
+        11.0 - 6.0 * np.exp(-1.0 / 6.0)
+    )
