@@ -136,12 +136,17 @@ def garden_in(folder, mail=9, hook=9, service="http://127.0.0.1:9", checker="htt
 
 
 def shown_of_children(pid: int) -> list[bytes]:
-    """Return command lines and environments of the processes that a process has started."""
-    found = []
+    """Return command lines and environments of the processes that a process has started.
+
+    Until a new process has begun its own program it shows what its parent has in memory; that is passed over.
+    """
+    found, own = [], Path(f"/proc/{pid}/cmdline").read_bytes()
     for status in Path("/proc").glob("[0-9]*/status"):
         try:
             if f"PPid:\t{pid}\n" in status.read_text():
-                found += [(status.parent / name).read_bytes() for name in ("cmdline", "environ")]
+                command = (status.parent / "cmdline").read_bytes()
+                if command not in {own, b""}:
+                    found += [command, (status.parent / "environ").read_bytes()]
         except OSError:  # it has ended meanwhile
             continue
     return found
