@@ -12,7 +12,7 @@ from alertd.site import Growing, Protection, TreeGroup
 from alertd.thermal import Model, ModelMemory, Models, ModelWeather, Tissue
 from alertd.thermal.felt import DRAWS, felt_bound, felt_of
 from alertd.thermal.forcing import forcing_of
-from alertd.thermal.memory import FAR_FOR, GOOD_FOR, colder_by, is_much_the_same
+from alertd.thermal.memory import colder_by, is_much_the_same
 from alertd.weather import Series
 from tests.fakes.cold_nights import HOUR, LATITUDE, LONGITUDE, air_of_nights, felt_in, pot_with, series_of
 from tests.fakes.garden import make_garden
@@ -141,7 +141,6 @@ def test_days_before_that_are_told_otherwise_have_it_computed_anew():
 
 @pytest.mark.parametrize(("hours", "limit", "times"), [(6, -0.5, 1), (7, -0.5, 2), (18, -6.0, 1), (19, -6.0, 2)])
 def test_no_answer_is_taken_for_ever(hours, limit, times):
-    assert (GOOD_FOR, FAR_FOR) == tuple(timedelta(hours=each) for each in (6, 18))
     assert n_asked(weather(), weather(hours), limit=limit) == times
 
 
