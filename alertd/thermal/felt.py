@@ -191,7 +191,8 @@ def at_times(felt: Felt, times: NDArray[np.datetime64]) -> Felt:
     Returns
     -------
     Felt
-        At each time what was said of the latest one up to it; nothing past the last, nor more than an hour after it.
+        At each time what was said of the latest one up to it (or of the first, if that is yet to come), where that is
+        less than an hour away; otherwise nothing.
     """
     before = felt.exposure.times
     place = np.clip(np.searchsorted(before, times, side="right") - 1, 0, before.size - 1)

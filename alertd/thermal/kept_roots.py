@@ -14,10 +14,11 @@ if TYPE_CHECKING:
     from .pots import Pot
     from .root_zone import RootState
 
-#: Hours before the state that must still be told as they were.
+#: Hours before the state that must each still be told as they were.
 _COMPARED = 24
 
-#: [K] By how much the air of any of these hours may be told otherwise by now, and how much on the mean. Assumed.
+#: [K] By how much the air of any of these hours may be told otherwise by now; and how much on the mean, of them and of
+#: all hours before that are still known. Assumed.
 _AIR, _AIR_ON_MEAN = 1.0, 0.25
 
 _HOUR = np.timedelta64(3600, "s")
@@ -34,7 +35,7 @@ class KeptRoots:
     time : numpy.datetime64
         When, ``datetime64[s]``, UTC.
     air : numpy.ndarray
-        [°C] Of the hours before, shape (24,).
+        [°C] Of the hours before, at least 24; shape (n_hours,).
     state : RootState
         A member with the usual numbers, then one for each edge of each assumed number.
     """
@@ -65,11 +66,13 @@ class KeptRoots:
         place = int((self.time - forcing.times[0]) // _HOUR)
         if not max(first, _COMPARED) <= place < forcing.n_before or self.pot != pot:
             return None
-        away = np.abs(forcing.air_temperature[0, place - _COMPARED : place] - self.air)
-        return place if away.max() <= _AIR and away.mean() <= _AIR_ON_MEAN else None
+        n_known = min(place, self.air.size)
+        away = np.abs(forcing.air_temperature[0, place - n_known : place] - self.air[-n_known:])
+        of_last = away[-_COMPARED:]
+        is_so = of_last.max() <= _AIR and of_last.mean() <= _AIR_ON_MEAN and away.mean() <= _AIR_ON_MEAN
+        return place if is_so else None
 
 
 def keep_roots(pot: Pot, forcing: Forcing, place: int, state: RootState) -> KeptRoots:
     """Return root balls as they stand at the beginning of an hour before the forecast."""
-    air = forcing.air_temperature[0, place - _COMPARED : place]
-    return KeptRoots(pot, forcing.times[place], air, state)
+    return KeptRoots(pot, forcing.times[place], forcing.air_temperature[0, :place].copy(), state)

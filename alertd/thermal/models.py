@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -67,7 +68,7 @@ class ModelWeather:
         if self.memory is None or self.ahead.n_times == 0:
             return self.ahead
         first = from_datetime64(self.ahead.times[0])
-        return self.ahead.window(first, first + self.memory.reach + FAR_FOR)
+        return self.ahead.window(first, first + self.memory.reach + FAR_FOR + timedelta(hours=1))
 
 
 @dataclass(slots=True)

@@ -412,11 +412,12 @@ class Probe:
             if n_open < _WORTHWHILE * guess.size:
                 found[columns] = guess
                 if n_open == 0:
-                    break
+                    return found
                 left = np.flatnonzero(is_open)
                 middles, inverses = self._left(left, rooms, middles, inverses)
                 columns = columns[left]
                 guess, low, high, error = (array[left] for array in (guess, low, high, error))
                 rooms = slice(4, 6) if rooms.start == 2 else slice(2, 4)  # noqa: PLR2004
             before, reach = error, reach * FARTHER
+        found[columns] = guess  # as near as it comes
         return found

@@ -119,7 +119,8 @@ class Watch:
         """
         self._last_good.update(before._last_good)
         self._kept = before._kept
-        self._memory = before._memory
+        if before.garden.site == self.garden.site:
+            self._memory = before._memory
 
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.

@@ -37,18 +37,21 @@ def errors(rows, *, is_fast):
 
 @pytest.mark.parametrize("is_fast", [False, True], ids=["numpy", "numba"])
 def test_the_agreed_pots_are_within_a_quarter_of_a_degree_and_one_point(is_fast):
+    """Measured: shell within 0.15 K (rms 0.08), volume 0.9 points (rms 0.5), coldest fifth 0.16 K (rms 0.07)."""
     shells, volumes, colds = errors(VALUES["agreed"], is_fast=is_fast)
     assert np.abs(shells).max() <= 0.25
     assert np.abs(volumes).max() <= 1.0
-    assert np.sqrt((colds**2).mean()) <= 0.35
+    assert np.sqrt((colds**2).mean()) <= 0.15
 
 
-def test_a_hundred_other_pots_are_within_a_third_of_a_degree_and_two_points():
-    shells, volumes, colds = errors(VALUES["other"], is_fast=True)
+@pytest.mark.parametrize("is_fast", [pytest.param(False, marks=pytest.mark.slow), True], ids=["numpy", "numba"])
+def test_a_hundred_other_pots_are_within_a_third_of_a_degree_and_two_points(is_fast):
+    """Measured: shell within 0.27 K (rms 0.10), volume 1.6 points (rms 0.5), coldest fifth 0.30 K (rms 0.08)."""
+    shells, volumes, colds = errors(VALUES["other"], is_fast=is_fast)
     assert len(shells) == 100
     assert np.abs(shells).max() <= 0.35
     assert np.abs(volumes).max() <= 2.0
-    assert np.sqrt((colds**2).mean()) <= 0.25
+    assert np.sqrt((colds**2).mean()) <= 0.15
 
 
 def test_a_larger_pot_never_has_more_of_its_volume_cold():

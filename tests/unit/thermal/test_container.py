@@ -139,3 +139,12 @@ def test_a_pot_of_a_group_has_its_peoples_numbers():
     unknown = TreeGroup("q", "q", Growing.CONTAINER, 1, "fig", "fig", Protection.NONE, pot=PotStanding(together=3))
     assert pot_of(unknown, is_clustered=False).neighbours == 3
     assert 1000.0 * pot_of(unknown, is_clustered=False).container.volume == pytest.approx(15.0)
+
+
+def test_a_share_that_is_never_met_exactly_is_given_as_near_as_it_comes(monkeypatch):
+    film = Film(np.full((2, 30), -9.0), np.full((2, 30), 12.0))
+    around = Surroundings(film, film, film)
+    usual = solve_root_zone(container_of(15.0), medium_of(0.35), around, 2.0, is_fast=False)
+    monkeypatch.setattr("alertd.thermal.root_zone.CLOSE", -1.0)
+    never = solve_root_zone(container_of(15.0), medium_of(0.35), around, 2.0, is_fast=False)
+    np.testing.assert_allclose(never.coldest_share, usual.coldest_share, rtol=0.0, atol=1e-6)

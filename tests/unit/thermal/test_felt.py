@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from alertd.thermal import DRAWS, Exposure, Model, Parameter, Tissue, Used, felt_bound, felt_of, with_spread
+from alertd.thermal.felt import at_times
 
 TIMES = np.datetime64("2026-01-20T00:00:00", "s") + np.arange(4) * np.timedelta64(3600, "s")
 COLD = np.array([[0.0, -4.0, -6.0, -2.0], [0.0, -2.0, -4.0, np.nan]])
@@ -74,3 +75,37 @@ def test_an_exposure_can_be_cut_to_a_time():
 def test_a_parameter_outside_its_own_range_is_refused():
     with pytest.raises(ValueError, match="wind_share has 2"):
         Parameter("wind_share", 2.0, 0.3, 0.7, "1", "wind at the pots", "assumed")
+
+
+MINUTE = np.timedelta64(60, "s")
+
+
+def test_what_was_said_an_hour_ago_stands_on_the_times_of_now():
+    before = felt(2.0)
+    now = at_times(before, TIMES + 60 * MINUTE)
+    np.testing.assert_array_equal(now.exposure.times, TIMES + 60 * MINUTE)
+    np.testing.assert_array_equal(now.exposure.temperature[:, :3], before.exposure.temperature[:, 1:])
+    assert np.isnan(now.exposure.temperature[:, 3]).all(), "nothing was said of the hour after the last"
+    assert now.exposure.repeats == before.exposure.repeats
+    assert (now.spread, now.used, now.model) == (before.spread, before.used, before.model)
+
+
+def test_between_two_times_the_earlier_one_counts_and_before_the_first_that():
+    before = felt()
+    now = at_times(before, TIMES + 59 * MINUTE)
+    np.testing.assert_array_equal(now.exposure.temperature, before.exposure.temperature)
+    early = at_times(before, TIMES - 59 * MINUTE)
+    np.testing.assert_array_equal(early.exposure.temperature[:, 0], before.exposure.temperature[:, 0])
+    np.testing.assert_array_equal(early.exposure.temperature[:, 2], before.exposure.temperature[:, 1])
+    assert np.isnan(at_times(before, TIMES - 60 * MINUTE).exposure.temperature[:, 0]).all()
+
+
+def test_the_lowest_is_that_of_the_times_of_now():
+    rows = np.array([[-9.0, -4.0, -6.0, -2.0], [-9.0, -2.0, -4.0, np.nan], [np.nan] * 4])
+    said = felt_of(Model.ROOT_BALL, Tissue.ROOTS, TIMES, rows, np.zeros(4), (), {"core": np.arange(4.0)})
+    assert (said.minimum, said.coldest) == (-9.0, TIMES[0])
+    now = at_times(said, TIMES + 60 * MINUTE)
+    assert (now.minimum, now.coldest) == (-5.0, TIMES[2])
+    assert now.minimum_low == -6.0
+    assert now.minimum_high == -4.0
+    np.testing.assert_array_equal(now.medians["core"], [1.0, 2.0, 3.0, np.nan])

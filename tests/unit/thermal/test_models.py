@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -18,9 +19,11 @@ from alertd.site import (
     PotStanding,
     Protection,
     StandsOn,
+    StoreKind,
+    StoreRoom,
     TreeGroup,
 )
-from alertd.thermal import Models, ModelWeather, Tissue
+from alertd.thermal import Model, ModelMemory, Models, ModelWeather, Tissue
 from alertd.thermal.forcing import forcing_of
 from alertd.thermal.wrap import COLDER_THAN_AIR
 from alertd.weather import Series
@@ -203,3 +206,33 @@ def test_numbers_of_wood_that_were_measured_add_nothing():
     sure = wood(replace(WOOD, parameters=(("wind_share", 0.4), ("sky_view", 0.5))))
     assert {"wind_share", "sky_view"}.isdisjoint(each.parameter.name for each in sure.assumed)
     assert sure.spread < wood().spread
+
+
+def test_pots_in_store_follow_the_room_and_what_its_thermometer_says():
+    room = StoreRoom(kind=StoreKind.SHED, sensor="shed")
+    group = replace(POTS, protection=Protection.STORE, store_room=room)
+    without = roots(group, is_in_place=True)
+    assert without.model is Model.STORE_ROOM
+    assert without.minimum > roots(group).minimum, "in store"
+    told = {}
+    for degrees in (-6.0, 4.0):
+        told[degrees] = roots(group, replace_sensors(weather(), shed=degrees), is_in_place=True)
+    assert told[-6.0].medians["air"][0] < told[4.0].medians["air"][0]
+    elsewhere = roots(group, replace_sensors(weather(), cellar=-6.0), is_in_place=True)
+    assert elsewhere.minimum == without.minimum
+
+
+def test_a_room_that_has_become_colder_by_its_thermometer_is_computed_anew():
+    group = replace(POTS, protection=Protection.STORE, store_room=StoreRoom(kind=StoreKind.SHED, sensor="shed"))
+    memory, said = ModelMemory(timedelta(days=2)), []
+    for degrees in (3.0, 3.1, -4.0):
+        when = replace_sensors(weather(), shed=degrees)
+        when.memory = memory
+        said.append(roots(group, when, is_in_place=True))
+    assert said[1].minimum == said[0].minimum
+    assert said[2].minimum < said[0].minimum
+
+
+def replace_sensors(when, **sensors):
+    """Return the weather with what own thermometers say."""
+    return ModelWeather(when.site, when.ahead, when.past, sensors)

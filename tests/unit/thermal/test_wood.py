@@ -117,3 +117,8 @@ def test_a_zero_at_the_end_of_its_bracket_is_found():
 def test_a_function_too_steep_for_its_residual_ends_at_the_narrowest_bracket():
     found = zero_of_increasing(lambda x: 1e6 * (x - 1.0 / 3.0), np.array([-50.0]), np.array([50.0]), 0.0)
     assert found[0] == pytest.approx(1.0 / 3.0, abs=1e-14)
+
+
+def test_a_zero_that_is_never_met_exactly_is_given_as_near_as_it_comes():
+    root = zero_of_increasing(lambda values: values**3 - 2.0, np.array([0.0]), np.array([2.0]), 0.0)
+    assert root[0] == pytest.approx(2.0 ** (1.0 / 3.0), rel=1e-14)
