@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from alertd.alerts import Decision, Garden
+    from alertd.alerts import Garden
+    from alertd.hindcast import HoursBelow
     from alertd.risk import Assessment, Threshold
     from alertd.thermal import Felt
 
@@ -153,13 +154,13 @@ def _value(value: float | None, name: str, garden: Garden) -> float | None:
     return round(converted, 2)
 
 
-def exposure_facts(decision: Decision, garden: Garden) -> list[dict[str, object]]:
+def exposure_facts(judged: Iterable[Assessment | HoursBelow], garden: Garden) -> list[dict[str, object]]:
     """Return what models compute hour by hour, ready for a chart, as JSON values.
 
     Parameters
     ----------
-    decision : Decision
-        The evaluation.
+    judged : iterable of Assessment or HoursBelow
+        Rules of groups, as they were judged now, or over a record.
     garden : Garden
         Gives the unit.
 
@@ -170,18 +171,19 @@ def exposure_facts(decision: Decision, garden: Garden) -> list[dict[str, object]
         nothing is known.
     """
     return [
-        _exposure(each, each.threshold.felt, garden) for each in decision.assessments if each.threshold.felt is not None
+        _exposure(each.group, each.threshold, each.threshold.felt, garden)
+        for each in judged
+        if each.threshold.felt is not None
     ]
 
 
-def _exposure(assessment: Assessment, felt: Felt, garden: Garden) -> dict[str, object]:
+def _exposure(group: str, threshold: Threshold, felt: Felt, garden: Garden) -> dict[str, object]:
     """Return what a model computes for one rule of one group."""
-    threshold = assessment.threshold
     is_known = ~np.isnan(felt.exposure.temperature).all(axis=0)
     shares = np.full((len(_PERCENTILES), is_known.size), np.nan)
     shares[:, is_known] = np.nanpercentile(felt.exposure.temperature[:, is_known], _PERCENTILES, axis=0)
     return {
-        "group": assessment.group,
+        "group": group,
         "rule": threshold.rule.value,
         "model": felt.model.value,
         "unit": garden.units.value,

@@ -13,7 +13,7 @@ from alertd.site import Condition
 from alertd.thermal import Models, ModelWeather
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import datetime, timedelta
 
     from numpy.typing import NDArray
@@ -66,7 +66,28 @@ class HoursBelow:
     hours: int
 
 
-def hours_below(garden: Garden, series: Series) -> tuple[HoursBelow, ...]:
+def models_over(garden: Garden, series: Series, before: Series | None = None) -> dict[str, Models]:
+    """Return what models say of each group over a record.
+
+    Parameters
+    ----------
+    garden : Garden
+        Groups, and the share of a root ball that may be lost.
+    series : Series
+        A record, shape (1, n_times) [°C].
+    before : Series or None
+        What the record says of the days before, from which models start; ``None`` where it says nothing.
+
+    Returns
+    -------
+    dict of str to Models
+        By group id; each computed once, when a rule asks for it.
+    """
+    weather = ModelWeather(garden.site, series, None if before is None or before.n_times == 0 else before)
+    return {group.group_id: models_of(garden, group, weather) for group in garden.groups}
+
+
+def hours_below(garden: Garden, series: Series, models: Mapping[str, Models] | None = None) -> tuple[HoursBelow, ...]:
     """Return how often the air, or what a model makes of it, passed each group's thresholds of winter.
 
     Parameters
@@ -75,21 +96,25 @@ def hours_below(garden: Garden, series: Series) -> tuple[HoursBelow, ...]:
         Groups, classes, rules.
     series : Series
         A record, shape (1, n_times) [°C].
+    models : mapping of str to Models or None
+        From `models_over`; ``None`` makes them.
 
     Returns
     -------
     tuple of HoursBelow
         By group and rule.
     """
-    weather = ModelWeather(garden.site, series, None)
+    said = models_over(garden, series) if models is None else models
     return tuple(
         HoursBelow(group.group_id, threshold, int(np.count_nonzero(passes(series, threshold))))
         for group in garden.groups
-        for threshold in _thresholds(garden, models_of(garden, group, weather), Condition(), growing=False)
+        for threshold in _thresholds(garden, said[group.group_id], Condition(), growing=False)
     )
 
 
-def harmful_spells(garden: Garden, series: Series) -> tuple[HarmfulSpell, ...]:
+def harmful_spells(
+    garden: Garden, series: Series, models: Mapping[str, Models] | None = None
+) -> tuple[HarmfulSpell, ...]:
     """Return the stretches of time that would have done harm to groups standing bare.
 
     Parameters
@@ -98,6 +123,8 @@ def harmful_spells(garden: Garden, series: Series) -> tuple[HarmfulSpell, ...]:
         Groups, classes, rules.
     series : Series
         A record, shape (1, n_times) [°C].
+    models : mapping of str to Models or None
+        From `models_over`; ``None`` makes them.
 
     Returns
     -------
@@ -105,11 +132,11 @@ def harmful_spells(garden: Garden, series: Series) -> tuple[HarmfulSpell, ...]:
         By group, in order.
     """
     stood = [(from_datetime64(series.times[0]), Condition())]
-    weather = ModelWeather(garden.site, series, None)
+    said = models_over(garden, series) if models is None else models
     return tuple(
         spell
         for group in garden.groups
-        for spell in harmful_spells_of(garden, group, series, stood, models_of(garden, group, weather))
+        for spell in harmful_spells_of(garden, group, series, stood, said[group.group_id])
     )
 
 

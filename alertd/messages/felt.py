@@ -44,6 +44,10 @@ _WEATHER_WORDS = {
 #: [K] Differences of temperature below this are none for people. Assumed: half of the step in which they read.
 _NO_DIFFERENCE = 0.5
 
+#: [°C] A core that is no colder stays where it is for as long as its water freezes: that of root balls does so down to
+#: here. Derived: the freezing point and the width of freezing that the model of root balls assumes.
+_STILL_FREEZES = -0.7
+
 #: [K] What a number adds to the uncertainty is worth a word from here on. Assumed.
 _WORTH_A_WORD = 0.25
 
@@ -288,7 +292,8 @@ class _Writer:
             return ""
         if core[0] < said.limit:
             return f", even the core {self.degrees(core[0])}"
-        return f", while the core stays at {self.degrees(core[0])}"
+        stays = "stays at" if core[0] >= _STILL_FREEZES else "gets no colder than"
+        return f", while the core {stays} {self.degrees(core[0])}"
 
     def _store_room(self, said: _Said) -> str:
         """Return how cold a store and the roots in it get."""

@@ -85,7 +85,7 @@ def test_assess_gives_what_a_model_computes_as_json_in_the_reader_s_unit():
 def test_assess_gives_exposures_hour_by_hour_for_a_chart():
     unknown = {"air": np.append(np.full(95, -3.0), np.nan), "gain": np.full(96, 2.0), "hours_below": np.arange(96.0)}
     garden = make_garden(POTS, units=TemperatureUnit.FAHRENHEIT)
-    (facts,) = exposure_facts(judged(root_ball(medians=unknown), garden=garden), garden)
+    (facts,) = exposure_facts([Assessment("pots", root_ball(medians=unknown), ())], garden)
     assert (facts["group"], facts["rule"], facts["model"]) == ("pots", "root_zone", "root_ball")
     assert (facts["unit"], facts["critical"]) == ("degF", 23.0)
     assert facts["times"][0] == "2026-01-20T13:00:00Z"
@@ -103,7 +103,7 @@ def test_hours_of_which_nothing_is_known_are_null_in_a_chart():
     values[:3] = np.nan
     garden = make_garden(POTS)
     said = threshold_with(felt_with(Model.ROOT_BALL, TUESDAY, values))
-    (facts,) = exposure_facts(judged(said, garden=garden), garden)
+    (facts,) = exposure_facts([Assessment("pots", said, ())], garden)
     assert facts["percentiles"]["50"][:4] == [None, None, None, 1.0]
 
 
@@ -117,6 +117,25 @@ def test_assess_charts_each_rule_that_judges_by_a_model(command_line: CommandLin
     assert roots["model"] == "root_ball"
     assert len(roots["times"]) == len(roots["shell"]) == len(roots["percentiles"]["50"]) > 24
     assert "  model root_ball: lowest " in command_line("assess").stdout
+
+
+def test_a_hindcast_charts_what_models_make_of_the_record_for_comparison_with_a_probe(
+    command_line: CommandLine,
+) -> None:
+    """The hours are those of the record, and the shell is where a probe is pushed in."""
+    rows = ["time,air_temperature[degF],wind_speed[[mi_i]/h]"]
+    rows += [
+        f"2026-01-{day:02d}T{hour:02d}:00:00Z,{10 if hour < 12 else 25},4" for day in range(1, 6) for hour in range(24)
+    ]
+    (command_line.folder / "past.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    facts = command_line.json("hindcast", "--weather", "past.csv", "--exact", "--from", "2026-01-03T00:00:00Z")
+    assert isinstance(facts, dict)
+    roots = next(each for each in facts["exposures"] if (each["group"], each["rule"]) == ("pots", "root_zone"))
+    assert (roots["times"][0], roots["times"][-1]) == ("2026-01-03T00:00:00Z", "2026-01-05T23:00:00Z")
+    assert len(roots["shell"]) == len(roots["times"]) == 72
+    assert 5.0 < min(roots["shell"]) < 15.0, "near the air of the nights, under a sky that is colder still"
+    assert min(roots["core"]) > min(roots["shell"])
+    assert not any(each["rule"] == "container_roots" for each in facts["exposures"])
 
 
 def keep_step(command_line: CommandLine, *models, kind=NoticeKind.CHANGED) -> str:

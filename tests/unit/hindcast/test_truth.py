@@ -9,7 +9,7 @@ import numpy as np
 
 from alertd.core import to_datetime64
 from alertd.hindcast import HindcastSettings, harmful_spells, hindcast_facts, hindcast_text, run_hindcast
-from alertd.hindcast.truth import harmful_spells_of, passes
+from alertd.hindcast.truth import harmful_spells_of, hours_below, models_over, passes
 from alertd.messages import Reader
 from alertd.risk import Rule, RuleSettings
 from alertd.site import Condition, Cover
@@ -103,3 +103,37 @@ def test_a_hindcast_tells_by_which_rule_the_weather_did_harm():
     calm = record(*np.full(24 * 6, 3.0))
     mild = run_hindcast(make_garden(POTS), readership, calm, HindcastSettings(is_exact=True, every=6 * HOUR))
     assert "harmful spells: 0\n" in hindcast_text(mild, calm)
+
+
+def test_root_balls_of_a_hindcast_begin_as_the_record_before_it_left_them():
+    """Begun in the midst of cold, they would else be taken to have frozen through on the days before."""
+    cold_from = 24 * 11
+    series = record(*np.where(np.arange(24 * 13) < cold_from, 8.0, -9.0))
+    start = START + cold_from * HOUR
+    pots = make_garden(replace(POTS, container_volume=60.0), rules=make_rules())
+    lived, before = series.window(start, start + 48 * HOUR), series.window(START, start)
+
+    def harmed_hours(found):
+        (hours,) = (each.hours for each in found if each.threshold.rule is Rule.ROOT_ZONE)
+        return hours
+
+    known = harmed_hours(hours_below(pots, lived, models_over(pots, lived, before)))
+    guessed = harmed_hours(hours_below(pots, lived))
+    assert guessed == lived.n_times
+    assert known < 40
+    settings = HindcastSettings(start=start, is_exact=True, every=24 * HOUR)
+    readership = Readership((Reader("keeper"),), {"keeper": ("paper",)})
+    played = run_hindcast(pots, readership, series, settings)
+    assert harmed_hours(played.hours_below) == known
+    (spell,) = played.harmful
+    assert spell.rules == (Rule.ROOT_ZONE,)
+    assert spell.onset > start + 8 * HOUR
+
+
+def test_a_hindcast_from_the_record_s_first_hour_knows_no_days_before():
+    series = record(*np.full(30, -9.0))
+    empty = series.window(START - 24 * HOUR, START)
+    assert empty.n_times == 0
+    models = models_over(GARDEN, series, empty)
+    assert models["pots"].weather.past is None
+    assert hours_below(GARDEN, series, models) == hours_below(GARDEN, series)

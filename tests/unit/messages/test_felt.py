@@ -1,5 +1,6 @@
 """What models say, as people read it; every sentence must stand being read aloud."""
 
+import re
 from dataclasses import replace
 from datetime import date
 
@@ -61,6 +62,11 @@ def test_a_core_that_freezes_too_is_told_as_such():
         "By the model the coldest fifth of the root balls reaches 16 °F by 07:00 on Thu 22 Jan, even the core 21 °F; "
         "roots may die below 23 °F."
     )
+
+
+def test_a_core_that_is_frozen_and_lives_does_not_stay_anywhere():
+    text = read(POTS, roots(-9.0, medians={"core": dip(HOURS, -4.4, 50)}))
+    assert "reaches 16 °F by 07:00 on Thu 22 Jan, while the core gets no colder than 24 °F; roots" in text
 
 
 def test_root_balls_that_stay_warm_enough_are_told_by_what_they_all_but_surely_stay_above():
@@ -374,6 +380,21 @@ def test_of_a_rule_of_the_air_that_is_switched_off_nothing_is_said():
     raised = roots(-7.0)
     facts = facts_of(with_models(notice, raised, raised_by=raised), replace(garden, rules=off))
     assert facts["Why"].endswith("by what a model computes of the root balls.")
+
+
+def test_pots_of_several_sizes_are_told_apart_by_their_roots_beside_the_air_s_rule_that_cannot():
+    """The models' own figures; what the weather lacks is assumed, so only their order is asserted."""
+    sizes = [replace(POTS, group_id=f"{litres:g} L", container_volume=litres) for litres in (15.0, 60.0, 150.0)]
+    garden = make_garden(*sizes, units=TemperatureUnit.FAHRENHEIT)
+    notices = Keeper(garden).look(TUESDAY, nights(date(2026, 1, 20), [2.0, -13.0, 4.0, 4.0])).notices
+    facts = {notice.alert.group: facts_of(notice, garden) for notice in notices}
+    assert list(facts) == ["15 L", "60 L", "150 L"]
+    assert all("container_roots" in each["Why"] for each in facts.values())
+    assert " in 15 L pots" in facts["15 L"]["Work"]
+    assert "By the model the coldest fifth of the root balls reaches 2" in facts["15 L"]["Model"]
+    above = [re.search(r"stays above (\d+) °F", facts[each]["Model"]) for each in ("60 L", "150 L")]
+    assert all(above)
+    assert 23 < int(above[0].group(1)) < int(above[1].group(1))
 
 
 def test_an_end_has_no_model():
