@@ -36,9 +36,15 @@ GOOD_FOR, FAR_FOR = timedelta(hours=6), timedelta(hours=18)
 #: Assumed: each alone changes a root ball by about 1 K at most.
 _AIR, _SKY, _WIND, _SNOW, _SUN, _AIR_ON_MEAN = 0.5, 3.0, 0.25, 0.02, 15.0, 0.1
 
-#: [K] How far the air of an hour that has passed may have been from the mean of what was forecast of it, or of what was
-#: known of it before. Assumed.
+#: And by how much of the spread of its realizations the air of an hour may be told otherwise; half as much on the mean.
+#: Assumed: forecasts made six hours apart differ so, and a quarter of the spread moves a probability of 0.2 by 0.07.
+_OF_SPREAD = 0.5
+
+#: [K] How far the air of an hour before an answer may be from what was known of it then. Assumed.
 _PASSED = 1.0
+
+#: [K] The same of the hours since the answer, for which their own forecast counted; and how much on the mean. Assumed.
+_SINCE, _SINCE_ON_MEAN = 1.5, 0.75
 
 #: By how much tissue gets colder at most: [K/K] for colder air and sky, [K s1/2 m-1/2] for another root of the wind,
 #: [K m2/W] for less sun on the mean of a day. More than 1 K/K, because a root ball whose water has just frozen through
@@ -178,11 +184,14 @@ def is_much_the_same(before: Forcing, now: Forcing, reach: timedelta) -> bool:
     old, new, later = hours
     away = np.abs(_warmer_than_expected(before, now, later))
     air = np.abs(now.air_temperature[:, new] - before.air_temperature[:, old])
+    told = _OF_SPREAD * before.air_temperature[:, old].std(axis=0)
     return bool(
-        away.max() <= _PASSED
-        and away.mean() <= _AIR_ON_MEAN
-        and air.max() <= _AIR
-        and air.mean() <= _AIR_ON_MEAN
+        away[: away.size - later].max() <= _PASSED
+        and away[: away.size - later].mean() <= _AIR_ON_MEAN
+        and away[away.size - later :].max(initial=0.0) <= _SINCE
+        and away[away.size - later :].sum() <= later * _SINCE_ON_MEAN
+        and (air <= np.maximum(told, _AIR)).all()
+        and air.mean() <= max(float(told.mean()) / 2.0, _AIR_ON_MEAN)
         and np.abs(now.sky_temperature[:, new] - before.sky_temperature[:, old]).max() <= _SKY
         and _change_of_wind(before, now, hours).max() <= _WIND
         and _most_in_a_day(np.abs(now.sun.top[:, new] - before.sun.top[:, old])) <= _SUN

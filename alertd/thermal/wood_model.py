@@ -37,8 +37,8 @@ if TYPE_CHECKING:
 #: ground that sees nothing but a sky 25 K colder than the air 13 K.
 _DEEPEST, _DEEPEST_GROUND = 8.0, 14.0
 
-#: [K] How much colder than what its cover has met covered wood is put at most, for what nobody measured; and the part of
-#: the realizations, in percent, that need not stay above a limit for it to be left uncomputed. Assumed.
+#: [K] How much colder than what its cover has met covered wood is put at most, for what nobody measured; and the part
+#: of the realizations, in percent, that need not stay above a limit for it to be left uncomputed. Assumed.
 _COVERED_ROOM, _UNLIKELY = 1.5, 4.0
 
 #: [1] How many spreads the coldest draw lies below the middle one; so far down no wood in mulch is put below the cold
@@ -185,7 +185,7 @@ def _bound(group: TreeGroup, model: Model, forcing: Forcing) -> NDArray[np.float
 
 
 def _covered_bound(group: TreeGroup, forcing: Forcing, parameters: Sequence[Parameter]) -> NDArray[np.float64]:
-    """Return what covered wood cannot get colder than in the hours ahead [°C]: what its cover has met, with some room."""
+    """Return what covered wood cannot get colder than in the hours ahead [°C]: what its cover met, with some room."""
     n, first = forcing.n_members, max(forcing.n_before - _REMEMBERED, 0)
     values = _values(parameters, n, n, 0)
     film = outside_of(group, forcing, np.arange(n), values, sky_share=sky_share_of(group)).film

@@ -158,7 +158,9 @@ class DemoWeather:
         error += BUST.error * _bust_in_run(reference) * _bust_at(series.times)
         air = np.round(series.air_temperature + error, 1)
         dew = np.minimum(series.variables["dew_point_temperature"], air)
-        return reference, Series(series.times, {**series.variables, "air_temperature": air, "dew_point_temperature": dew})
+        return reference, Series(
+            series.times, {**series.variables, "air_temperature": air, "dew_point_temperature": dew}
+        )
 
 
 def demo_weather(seed: int = SEED) -> DemoWeather:

@@ -3,7 +3,7 @@ from datetime import timedelta
 
 import pytest
 
-from alertd.risk import Rule, RuleSettings, Rules
+from alertd.risk import Rule, Rules, RuleSettings
 from tests.fakes.garden import make_rules
 
 

@@ -10,14 +10,15 @@ import pytest
 
 from alertd.alerts import model_reach
 from alertd.messages import Reader
-from alertd.risk import Rule
+from alertd.risk import Rule, RuleSettings
 from alertd.store import Store
 from alertd.watch import Readership, Watch
 from tests.fakes.garden import POTS, local, make_forecast, make_garden, make_rules, make_site, nights
 
 TUESDAY = local("2026-01-20 08:00")
 HOUR = timedelta(hours=1)
-GARDEN = make_garden(POTS)
+SPEAKS = {name: RuleSettings() for name in ("root_zone", "wood_temperature", "bud_temperature", "store_room")}
+GARDEN = make_garden(POTS, rules=make_rules(**SPEAKS))
 COLD = nights(TUESDAY.date(), [-9.0, -14.0, -14.0, *[0.0] * 6])
 
 
@@ -102,7 +103,7 @@ def test_a_watch_that_takes_anothers_place_goes_on_with_its_memory(store):
 
 def test_rules_that_look_further_begin_a_new_memory(store):
     longer = replace(GARDEN.rules.root_zone, horizon=timedelta(hours=200))
-    before, after = watch_of(store), watch_of(store, replace(GARDEN, rules=make_rules(root_zone=longer)))
+    before, after = watch_of(store), watch_of(store, replace(GARDEN, rules=make_rules(**SPEAKS | {"root_zone": longer})))
     before.evaluate(TUESDAY)
     after.remember(before)
     assert after._remembered() is not before._memory
@@ -121,6 +122,6 @@ def test_models_reach_as_far_as_the_longest_of_their_rules_and_the_nights_beyond
     assert usual == GARDEN.rules.root_zone.horizon + timedelta(hours=48)
     for name in ("root_zone", "wood_temperature", "bud_temperature", "store_room"):
         longer = replace(getattr(GARDEN.rules, name), horizon=timedelta(hours=150))
-        assert model_reach(replace(GARDEN, rules=make_rules(**{name: longer}))) == timedelta(hours=198)
+        assert model_reach(replace(GARDEN, rules=make_rules(**SPEAKS | {name: longer}))) == timedelta(hours=198)
     of_air = replace(GARDEN.rules.wood, horizon=timedelta(hours=300))
-    assert model_reach(replace(GARDEN, rules=make_rules(wood=of_air))) == usual
+    assert model_reach(replace(GARDEN, rules=make_rules(**SPEAKS, wood=of_air))) == usual
