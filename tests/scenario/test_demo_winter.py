@@ -280,7 +280,6 @@ def test_the_audit_log_verifies(directory):
         assert store.verify_audit() == []
 
 
-@pytest.mark.slow
 def test_it_plays_again_into_the_same_directory_and_leaves_other_files_alone(played, directory):
     other = directory / "demo-letters" / "notes.txt"
     other.write_text("mine", encoding="utf-8")
@@ -292,7 +291,6 @@ def test_it_plays_again_into_the_same_directory_and_leaves_other_files_alone(pla
     assert other.read_text("utf-8") == "mine"
 
 
-@pytest.mark.slow
 def test_without_a_directory_nothing_is_kept(played, tmp_path, monkeypatch):
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     again = play(None, io.StringIO())

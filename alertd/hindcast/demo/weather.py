@@ -60,10 +60,10 @@ _SMALLEST_RANGE = 7.0
 
 #: [°F] A day that swings by so much is all overcast, and all clear. [m/s] Wind at ten metres on an overcast day and on
 #: a clear one; by day it blows stronger by the share. [K] By how much the dew point lies below the night's lowest
-#: temperature when it is clear. Assumed: clouds and wind keep days and nights alike.
+#: temperature when it is clear, and by how much it rises by day. Assumed: clouds and wind keep days and nights alike.
 _OVERCAST_RANGE, _CLEAR_RANGE = 8.0, 22.0
 _OVERCAST_WIND, _CLEAR_WIND, _STRONGER_BY_DAY = 5.0, 1.5, 0.5
-_DRY_BY = 2.0
+_DRY_BY, _DAMPER_BY_DAY = 2.0, 0.4
 
 #: Local time of the day's highest temperature. Assumed.
 _WARMEST = time(14, 40)
@@ -221,7 +221,7 @@ def _sky_and_wind(
     by_day = np.maximum(np.cos(2.0 * np.pi * (at - warmest[0]) / _DAY.total_seconds()), 0.0)
     wind = (_OVERCAST_WIND + clear * (_CLEAR_WIND - _OVERCAST_WIND)) * (1.0 + _STRONGER_BY_DAY * by_day)
     return {
-        "dew_point_temperature": np.minimum(np.round(dew, 1)[np.newaxis, :], air),
+        "dew_point_temperature": np.minimum(np.round(dew + _DAMPER_BY_DAY * by_day, 1)[np.newaxis, :], air),
         "wind_speed": np.round(wind, 1)[np.newaxis, :],
         "cloud_area_fraction": np.round(100.0 * (1.0 - clear))[np.newaxis, :],
     }

@@ -110,7 +110,7 @@ def test_root_balls_of_a_hindcast_begin_as_the_record_before_it_left_them():
     cold_from = 24 * 11
     series = record(*np.where(np.arange(24 * 13) < cold_from, 8.0, -9.0))
     start = START + cold_from * HOUR
-    pots = make_garden(replace(POTS, container_volume=60.0), rules=make_rules())
+    pots = make_garden(replace(POTS, container_volume=60.0), rules=RULES)
     lived, before = series.window(start, start + 48 * HOUR), series.window(START, start)
 
     def harmed_hours(found):

@@ -385,7 +385,8 @@ def test_of_a_rule_of_the_air_that_is_switched_off_nothing_is_said():
 def test_pots_of_several_sizes_are_told_apart_by_their_roots_beside_the_air_s_rule_that_cannot():
     """The models' own figures; what the weather lacks is assumed, so only their order is asserted."""
     sizes = [replace(POTS, group_id=f"{litres:g} L", container_volume=litres) for litres in (15.0, 60.0, 150.0)]
-    garden = make_garden(*sizes, units=TemperatureUnit.FAHRENHEIT)
+    rules = make_rules(root_zone=RuleSettings())
+    garden = make_garden(*sizes, units=TemperatureUnit.FAHRENHEIT, rules=rules)
     notices = Keeper(garden).look(TUESDAY, nights(date(2026, 1, 20), [2.0, -13.0, 4.0, 4.0])).notices
     facts = {notice.alert.group: facts_of(notice, garden) for notice in notices}
     assert list(facts) == ["15 L", "60 L", "150 L"]
