@@ -103,7 +103,10 @@ def test_a_watch_that_takes_anothers_place_goes_on_with_its_memory(store):
 
 def test_rules_that_look_further_begin_a_new_memory(store):
     longer = replace(GARDEN.rules.root_zone, horizon=timedelta(hours=200))
-    before, after = watch_of(store), watch_of(store, replace(GARDEN, rules=make_rules(**SPEAKS | {"root_zone": longer})))
+    before, after = (
+        watch_of(store),
+        watch_of(store, replace(GARDEN, rules=make_rules(**SPEAKS | {"root_zone": longer}))),
+    )
     before.evaluate(TUESDAY)
     after.remember(before)
     assert after._remembered() is not before._memory
