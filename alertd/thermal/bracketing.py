@@ -28,8 +28,8 @@ def zero_of_increasing(
     function : callable
         From an array to its values, element by element; continuous and increasing.
     low, high : numpy.ndarray
-        Of one shape, with function(low) <= 0 <= function(high). Where one of them or the function is NaN, so is the
-        zero.
+        Of one shape, with function(low) <= 0 <= function(high), to rounding. Where one of them or the function is NaN,
+        so is the zero.
     residual : float
         Size of the function below which an argument counts as the zero, in the function's unit: where its slope is
         at least s, the argument is off by less than residual / s.
@@ -49,7 +49,7 @@ def zero_of_increasing(
     for _ in range(MOST_ROUNDS):
         middle = (low + high) / 2.0
         at_middle = function(middle)
-        root = np.sqrt(at_middle * at_middle - at_low * at_high)
+        root = np.sqrt(np.maximum(at_middle * at_middle - at_low * at_high, 0.0))
         share = np.where(root == 0.0, 0.0, at_middle / np.where(root == 0.0, 1.0, root))
         best = middle - (middle - low) * share
         at_best = function(best)

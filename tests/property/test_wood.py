@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from alertd.thermal.bracketing import zero_of_increasing
@@ -34,11 +34,47 @@ sites = st.fixed_dictionaries(
     }
 )
 
+#: [m/s] As `wood_temperature` has it unless told otherwise.
+CALM_WIND_SPEED = 1.5
+
+#: [K] Where hoar forms in air that hardly moves, the balance has two or three zeros this near to each other.
+HOAR_IN_STILL_AIR = 0.05
+
+#: [K] Depression of the dew point below which air down to -35 °C may be saturated over ice.
+SATURATED_OVER_ICE = 5.0
+
+#: A twig that sees only ground and wall, both as cold as the air: it has nothing to lose.
+AT_REST = {
+    "diameter": 0.0625,
+    "sky_view": 0.0,
+    "wall_view": 0.087,
+    "wall_warmer_by": 0.0,
+    "wind_share": 0.25,
+    "hollow_offset": -0.1,
+    "ground_colder_by": 0.0,
+    "deposition_share": 0.0,
+    "sky_deviation": 0.0,
+}
+
+BY_A_WALL_IN_A_HOLLOW = {
+    **AT_REST,
+    "wall_view": 0.365,
+    "wall_warmer_by": 4.4,
+    "wind_share": 0.93,
+    "hollow_offset": -1.4,
+}
+
 
 @given(airs, depressions, winds, winds, clouds, sites)
+@example(0.0, 1.0, 0.0, 5.0, 0.5, AT_REST)
+@example(-14.0, 1.6, 0.0, 0.18, 0.37, BY_A_WALL_IN_A_HOLLOW)
 def test_more_wind_never_deepens_undercooling(air, depression, one, other, cloud, site):
-    calm, windy = wood_temperature(air, air - depression, np.sort([one, other]), cloud, **site)
-    assert min(windy - air, 0.0) >= min(calm - air, 0.0) - SLACK
+    """In a hollow a breath of wind joins wood that a wall has warmed to the cold air there, and not to colder."""
+    winds_in_order = np.sort([one, other])
+    calm, windy = wood_temperature(air, air - depression, winds_in_order, cloud, **site)
+    there = air + site["hollow_offset"] * (1.0 - cloud) * np.exp(-winds_in_order[0] / CALM_WIND_SPEED)
+    slack = HOAR_IN_STILL_AIR if depression < SATURATED_OVER_ICE else SLACK
+    assert min(windy, there) >= min(calm, there) - slack
 
 
 @given(airs, depressions, winds, clouds, clouds, sites)
