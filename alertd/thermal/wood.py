@@ -209,9 +209,9 @@ def wood_temperature(
     -----
     The balance of a horizontal cylinder, h (T - T_air) + e sigma T^4 = absorbed + heat of hoar, has one solution, for
     the left side rises with T and the heat of hoar falls; where hoar forms in air that hardly moves, two or three
-    within hundredths of a kelvin, for the film itself comes from their difference to the air. The film h is that of wind and buoyancy together. The calm
-    weight of hollow and ground is (1 - cloud) exp(-wind / calm wind). Left out: shelter by the wall, its cooling during
-    the night, heat that the wood stores, and evaporation of what has formed.
+    within hundredths of a kelvin, for the film itself comes from their difference to the air. The film h is that of
+    wind and buoyancy together. The calm weight of hollow and ground is (1 - cloud) exp(-wind / calm wind). Left out:
+    shelter by the wall, its cooling during the night, heat that the wood stores, and evaporation of what has formed.
     """
     if np.any(np.less(sky_view, 0.0)) or np.any(np.less(wall_view, 0.0)) or np.any(sky_view + wall_view > 1.0):
         message = (
