@@ -140,10 +140,15 @@ class Tally:
 
 
 def kill_again_and_again(garden: GardenFolder, server: KillingMailServer, rounds: int, random: Random) -> None:
-    """Start a daemon, change the forecast, kill the daemon, each at a random moment; some as a letter is accepted."""
+    """Start a daemon, change the forecast, kill the daemon, each at a random moment; some as a letter is accepted.
+
+    Lives last up to one and a half times what this machine takes for a first letter, so a slow one also sends some.
+    """
     garden.write_forecast(is_severe=True)
+    first_letter = _time_to_a_first_letter(garden, server)
+    print(f"first letter after {first_letter:.1f} s")
     for _ in range(rounds):
-        life = random.uniform(0.2, 2.5)
+        life = first_letter * random.uniform(0.1, 1.5)
         change = random.uniform(0.0, life)
         with running(garden) as process:
             server.victim = process if random.random() < 0.5 else None
@@ -152,6 +157,14 @@ def kill_again_and_again(garden: GardenFolder, server: KillingMailServer, rounds
             time.sleep(life - change)
             server.victim = None
             process.kill()
+
+
+def _time_to_a_first_letter(garden: GardenFolder, server: MailServer) -> float:
+    """Run a daemon until it has sent a letter, kill it, and return how long that took [s]."""
+    began = time.monotonic()
+    with running(garden):
+        assert wait_until(lambda: server.received), log_of(garden)
+    return time.monotonic() - began
 
 
 def run_until_all_is_quiet(garden: GardenFolder, patience: float) -> None:

@@ -44,8 +44,7 @@ def test_fifteen_kills_lose_nothing(tmp_path):
 @pytest.mark.long
 def test_very_many_kills_lose_nothing(tmp_path):
     """``TEST_KILLS`` says how many, for a night's run; the default fits into an everyday one."""
-    tally = put_to_the_test(tmp_path, int(os.environ.get("TEST_KILLS", "200")), seed=7)
-    # How many letters fall into the short lives depends on the machine: a slow one saw 18 with 9 alerts, 8 resent.
+    tally = put_to_the_test(tmp_path, int(os.environ.get("TEST_KILLS", "100")), seed=7)
     assert tally.letters >= 6
     assert tally.alerts >= 3
-    assert tally.resent >= 2
+    assert tally.repeated >= 3  # a kill fell between a letter's acceptance and its being written down
