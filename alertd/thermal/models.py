@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -17,10 +17,10 @@ from .memory import FAR_FOR
 from .pots import pot_of
 from .root_model import roots_felt
 from .store_model import stored_roots_felt
-from .wood_model import wood_felt
+from .wood_model import bare_wood_of, wood_felt
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Hashable, Mapping
 
     from alertd.site import Site, TreeGroup
     from alertd.weather import Series
@@ -54,6 +54,7 @@ class ModelWeather:
     sensors: Mapping[str, float] = field(default_factory=dict)
     memory: ModelMemory | None = None
     _forcing: Forcing | None = None
+    _bare_wood: dict[Hashable, Felt] = field(default_factory=dict)
 
     @property
     def forcing(self) -> Forcing | None:
@@ -69,6 +70,19 @@ class ModelWeather:
             return self.ahead
         first = from_datetime64(self.ahead.times[0])
         return self.ahead.window(first, first + self.memory.reach + FAR_FOR + timedelta(hours=1))
+
+    def wood_felt(
+        self, group: TreeGroup, tissue: Tissue, forcing: Forcing, limit: float, *, is_in_place: bool
+    ) -> Felt | None:
+        """Return what a group's wood will feel; bare twigs of one kind of place are computed once for all groups."""
+        kind = bare_wood_of(group, is_in_place=is_in_place)
+        known = self._bare_wood.get(kind)
+        if known is not None:
+            return replace(known, exposure=replace(known.exposure, tissue=tissue))
+        felt = wood_felt(group, tissue, forcing, self.seen.times, limit=limit, is_in_place=is_in_place)
+        if kind is not None and felt is not None and not felt.is_bound:
+            self._bare_wood[kind] = felt
+        return felt
 
 
 @dataclass(slots=True)
@@ -137,7 +151,7 @@ class Models:
         """Return what a model computes now."""
         group, memory, times = self.group, self.weather.memory, self.weather.seen.times
         if tissue is not Tissue.ROOTS:
-            return wood_felt(group, tissue, forcing, times, limit=limit, is_in_place=is_in_place)
+            return self.weather.wood_felt(group, tissue, forcing, limit, is_in_place=is_in_place)
         pot = pot_of(group, is_clustered=is_in_place and group.protection is Protection.CLUSTER)
         if is_in_place and group.protection is Protection.STORE:
             room = group.store_room

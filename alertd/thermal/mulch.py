@@ -41,9 +41,9 @@ _RAINED_ON = {MulchMaterial.DRY_LEAVES: MulchMaterial.WET_LEAVES}
 #: Density of snow some days old [kg/m3]. Assumed.
 SNOW_DENSITY = 250.0
 
-#: Cells of the columns [m]. Half of it moves the coldest hour of the stems by less than 0.35 K, most
+#: Cells of the columns [m]. A third of it moves the coldest hour of the stems by less than 0.35 K, most
 #: while their mulch freezes just above them (tested).
-CELL = 0.02
+CELL = 0.03
 
 #: [m] Of soil under mulch that has such cells, and by how much thicker they get with each metre below. Assumed.
 _EVEN_SOIL, _GROWTH = 0.1, 0.3

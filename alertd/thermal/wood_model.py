@@ -19,7 +19,7 @@ from .variation import decisive_of, spread_between, variations_of, varied_member
 from .wood import WOOD_PARAMETERS, equivalent_air_temperature, wood_temperature
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Hashable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -120,6 +120,27 @@ def wood_felt(
         spread = np.minimum(spread, np.maximum(room, _COVER_ERROR))
     felt = felt_of(model, tissue, times, told, spread, used, medians, forcing.missing, remarks)
     return replace(felt, spread=min(float(decisive.spread[decisive.coldest]), float(spread.max(initial=0.0))))
+
+
+def bare_wood_of(group: TreeGroup, *, is_in_place: bool) -> Hashable | None:
+    """Return what the temperature of a group's bare twigs depends on beside the weather.
+
+    Parameters
+    ----------
+    group : TreeGroup
+        How it stands.
+    is_in_place : bool
+        Whether its protection is in place.
+
+    Returns
+    -------
+    hashable or None
+        The same for groups whose twigs are of one temperature; ``None`` under a cover.
+    """
+    model = _model_of(group, is_in_place=is_in_place)
+    if model is not Model.BARE_WOOD:
+        return None
+    return group.place, tuple(_parameters(model, group))
 
 
 def _model_of(group: TreeGroup, *, is_in_place: bool) -> Model:

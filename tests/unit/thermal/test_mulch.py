@@ -7,6 +7,7 @@ import pytest
 
 from alertd.site import MulchBuild, MulchMaterial
 from alertd.thermal.mulch import (
+    CELL,
     MULCH_PARAMETERS,
     MULCHES,
     GroundWeather,
@@ -29,10 +30,10 @@ def test_only_the_hours_ahead_are_told():
     assert stem_under_mulch(weather(members=2), MulchBuild()).shape == (2, 48)
 
 
-def test_halving_the_cells_moves_the_coldest_hour_by_a_third_of_a_degree_at_most():
+def test_a_third_of_the_cells_moves_the_coldest_hour_by_a_third_of_a_degree_at_most():
     for material in MulchMaterial:
         mulch = MulchBuild(material, 0.1)
-        coarse, fine = (stem_under_mulch(weather(), mulch, cell=cell).min() for cell in (0.02, 0.01))
+        coarse, fine = (stem_under_mulch(weather(), mulch, cell=cell).min() for cell in (CELL, 0.01))
         assert coarse == pytest.approx(fine, abs=0.35), material
 
 

@@ -69,13 +69,13 @@ def test_ground_that_lay_bare_before_warms_less():
     assert gain(cover, cold_before, stood_before=False) < gain(cover, cold_before) - 0.1
 
 
-def test_a_third_of_the_cells_moves_the_inside_by_less_than_a_quarter_of_a_degree():
+def test_a_quarter_of_the_cells_moves_the_inside_by_less_than_a_third_of_a_degree():
     coarse, usual, fine = (
-        under_wrap(weather(), CoverBuild(skirt=0.7), cell=each).inside for each in (0.03, CELL, 0.01)
+        under_wrap(weather(), CoverBuild(skirt=0.7), cell=each).inside for each in (0.04, CELL, 0.01)
     )
     np.testing.assert_array_equal(coarse, usual)
-    np.testing.assert_allclose(usual, fine, atol=0.25)
-    assert usual.min() == pytest.approx(fine.min(), abs=0.1)
+    np.testing.assert_allclose(usual, fine, atol=0.3)
+    assert usual.min() == pytest.approx(fine.min(), abs=0.2)
 
 
 def test_one_hour_of_the_coldest_night_in_which_it_is_colder_inside_is_enough():
