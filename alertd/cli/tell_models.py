@@ -40,6 +40,10 @@ _HOURS = frozenset({"hours_below"})
 
 _OWN_VALUE = "own value"
 
+#: What nobody can put in, however much it matters: the weather of days that are gone, what nights taught growers, and
+#: how the sky and hoar differ from what is usual.
+_NOBODY_MEASURES = frozenset({"days_before_warmer_by", "reference_undercooling", "sky_deviation", "deposition_share"})
+
 
 def model_line(threshold: Threshold, garden: Garden, now: datetime) -> str:
     """Return what a model says of a group, in a line.
@@ -247,7 +251,8 @@ def parameter_lines(models: Iterable[Mapping[str, Any]], group: str, garden: Gar
         lines.append(f"The model {each['name']} went by:")
         lines += [f"  {line}" for line in _table(each["parameters"], garden)]
         lines += [f"  {text}" for text in (missing_text(each["missing"]), *each["remarks"]) if text]
-    assumed = next((used for each in models for used in each["parameters"] if used["is_assumed"]), None)
+    numbers = (used for each in models for used in each["parameters"])
+    assumed = next((used for used in numbers if used["is_assumed"] and used["name"] not in _NOBODY_MEASURES), None)
     if assumed is not None:
         lines.append(
             f"Put in what you measured under [groups.measured] of the group {group}, "

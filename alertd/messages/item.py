@@ -247,14 +247,16 @@ class _Writer:
         return f"That was the forecast at {sent}; the latest one has {self._cold(latest)}."
 
     def _cold(self, told: Announcement | ColdSpell) -> str:
-        """Return a cold spell: minimum, range, time, probability."""
+        """Return a cold spell: minimum of the air, range, time, probability."""
         low, high = self.degrees(told.minimum_low), self.degrees(told.minimum_high)
         spread = "" if low == high else f" ({low.split()[0]} to {high})"
         span = "at an unknown time"
         if told.onset is not None:
             span = span_text(told.onset, told.end or told.onset, self.now, self.garden.site)
         percent = percent_text(told.probability, is_exact=self.garden.is_exact)
-        return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {percent}"
+        rule = self.notice.alert.rule if self.notice.threshold is None else self.notice.threshold.rule
+        lowest = "lowest air" if rule.judges_by_model else "lowest"
+        return f"{lowest} {self.degrees(told.minimum)}{spread} {span}, probability {percent}"
 
     def _rule(self) -> str:
         """Return which rule speaks, and on what ground."""

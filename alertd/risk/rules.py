@@ -26,6 +26,11 @@ class Rule(StrEnum):
     STORE_ROOM = "store_room"
     BLIND = "blind"
 
+    @property
+    def judges_by_model(self) -> bool:
+        """Whether it judges what a model computes, and not the air."""
+        return self in {Rule.ROOT_ZONE, Rule.WOOD_TEMPERATURE, Rule.BUD_TEMPERATURE, Rule.STORE_ROOM}
+
 
 @dataclass(frozen=True, slots=True)
 class RuleSettings:

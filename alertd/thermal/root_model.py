@@ -315,13 +315,15 @@ def _remarks(forcing: Forcing, share: float, held: float | None) -> tuple[str, .
     if forcing.n_guessed >= forcing.n_before:
         days = forcing.n_before // _DAY
         found.append(
-            f"Of the {days} days before nothing is known; they are taken to have been like the first known day."
+            f"Nothing is known of the weather of the {days} days before; it is taken to have been as on the first "
+            "known day."
         )
     elif forcing.n_guessed and share >= _SAID:
         days = max(round(forcing.n_guessed / _DAY), 1)
         known = "1 day" if days == 1 else f"{days} days"
         found.append(
-            f"Of about {known} before nothing is known; the weather then is taken to have been like that a day later."
+            f"Nothing is known of the weather of about {known} before; it is taken to have been like that of the day "
+            "after."
         )
     if held is not None:
         found.append(f"What is colder than {held:.0f} °C round a pot is computed as if it were {held:.0f} °C.")

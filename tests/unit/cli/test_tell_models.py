@@ -16,6 +16,7 @@ from alertd.core import TemperatureUnit
 from alertd.risk import Assessment
 from alertd.store import Commit, Store
 from alertd.thermal import Model, Parameter, Used
+from alertd.thermal.pots import POT_PARAMETERS
 from alertd.watch import model_evidence, transition_events
 from tests.fakes.felt import SUN, WETNESS, WIND, bound_with, dip, felt_with, threshold_with
 from tests.fakes.garden import FIGS, POTS, Keeper, local, make_garden, nights
@@ -216,6 +217,15 @@ def test_a_model_that_went_by_weather_alone_says_so():
         "The model root_ball went by:",
         "  No source tells the wind: assumed.",
     ]
+
+
+def test_what_nobody_can_measure_is_not_asked_for():
+    gone = next(each for each in POT_PARAMETERS if each.name == "days_before_warmer_by")
+    said = facts(root_ball(used=(Used(gone, 2.0),)))
+    lines = parameter_lines([said], "pots", make_garden(POTS))
+    assert "how cold the days before were" in lines[-1]
+    both = facts(root_ball(used=(Used(gone, 2.0), Used(WETNESS, 0.5))))
+    assert "like water_content = " in parameter_lines([both], "pots", make_garden(POTS))[-1]
 
 
 def test_numbers_that_are_all_measured_need_no_advice():

@@ -361,6 +361,7 @@ def test_a_letter_that_a_model_raised_tells_what_the_air_says_beside(low, spread
         with_models(replace(notice, alert=replace(notice.alert, announced=told)), raised, raised_by=raised), garden
     )
     assert "The rule root_zone speaks at 23 °F, below which roots may die, by what a model computes" in facts["Why"]
+    assert facts["Why"].startswith("Lowest air ")
     assert facts["Why"].endswith(end)
 
 

@@ -56,3 +56,8 @@ def test_rules_judge_by_models_only_where_one_of_them_speaks() -> None:
     rules = make_rules()
     assert not rules.judge_by_models
     assert replace(rules, store_room=RuleSettings()).judge_by_models
+
+
+def test_four_rules_judge_by_models():
+    by_model = {Rule.ROOT_ZONE, Rule.WOOD_TEMPERATURE, Rule.BUD_TEMPERATURE, Rule.STORE_ROOM}
+    assert {rule for rule in Rule if rule.judges_by_model} == by_model

@@ -125,7 +125,7 @@ def test_what_was_asked_for_is_kept():
 def test_without_the_days_before_people_are_told_so():
     said = roots(when=weather(past=False))
     assert said.remarks == (
-        "Of the 10 days before nothing is known; they are taken to have been like the first known day.",
+        "Nothing is known of the weather of the 10 days before; it is taken to have been as on the first known day.",
     )
     assert roots().remarks == ()
 

@@ -209,7 +209,7 @@ def test_guessed_days_are_said_and_add_to_the_uncertainty():
         shares[name] = next(each.share for each in felt.used if each.parameter.name == "days_before_warmer_by")
         assert bool(felt.remarks) is (name == "guessed")
     assert felt.remarks == (
-        "Of the 10 days before nothing is known; they are taken to have been like the first known day.",
+        "Nothing is known of the weather of the 10 days before; it is taken to have been as on the first known day.",
     )
     assert shares["guessed"] > 1.5 * shares["known"] > 0.0
 
