@@ -202,7 +202,11 @@ def test_a_clear_sky_makes_them_colder_than_clouds_do():
         assert overcast > figures(litres, ALONE).lowest + 0.3
 
 
-OFF = RuleSettings(enabled=False)
+ON, OFF = RuleSettings(), RuleSettings(enabled=False)
+
+#: Rules by models that speak beside those of the air, and that speak alone of roots.
+BESIDE_THE_AIR = make_rules(root_zone=ON, wood_temperature=ON)
+BY_ROOTS = make_rules(container_roots=OFF, wood=OFF, root_zone=ON)
 
 GROUPS = tuple(
     replace(
@@ -220,8 +224,7 @@ GROUPS = tuple(
 @functools.cache
 def played(start: datetime, *, with_air: bool = False) -> Hindcast:
     """Return two weeks with forecasts that are true, looked at every six hours."""
-    rules = make_rules() if with_air else make_rules(container_roots=OFF, wood=OFF, wood_temperature=OFF)
-    garden = make_garden(*GROUPS, site=NEWARK, rules=rules)
+    garden = make_garden(*GROUPS, site=NEWARK, rules=BESIDE_THE_AIR if with_air else BY_ROOTS)
     settings = HindcastSettings(start, start + timedelta(days=14), timedelta(hours=6), is_exact=True)
     return run_hindcast(garden, Readership((Reader("keeper"),), {"keeper": ("paper",)}), record(), settings)
 
