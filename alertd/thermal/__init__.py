@@ -6,6 +6,7 @@ from .felt import DRAWS, Felt, Model, Used, felt_bound, felt_of, with_spread
 from .memory import ModelMemory
 from .models import Models, ModelWeather
 from .parameters import Parameter
+from .room_fit import RoomFit, fit_room_of
 
 __all__ = [
     "ALL_PARAMETERS",
@@ -18,10 +19,12 @@ __all__ = [
     "ModelWeather",
     "Models",
     "Parameter",
+    "RoomFit",
     "Tissue",
     "Used",
     "air_exposure",
     "felt_bound",
     "felt_of",
+    "fit_room_of",
     "with_spread",
 ]

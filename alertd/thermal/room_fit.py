@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from alertd.weather import at_hours
+
+from .store_room import ROOMS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
+
+    from alertd.site import StoreKind
+    from alertd.weather import Series
 
 _HOUR = 3600.0
 
@@ -20,6 +28,9 @@ SHORTEST, LONGEST = 0.5 * _HOUR, 1000.0 * _HOUR
 
 #: Fewest hours with a reading inside from which a room is fitted [1]. Assumed: two days and nights.
 FEWEST_HOURS = 48
+
+#: Readings further apart say nothing of the time between them: outside, and in a room, which is read as it is.
+_LARGEST_STEP, _LARGEST_STEP_INSIDE = timedelta(hours=6), timedelta(hours=2)
 
 #: Time constants that the scan tries, and rounds of the golden section between the best one's neighbours [1].
 _SCAN, _ROUNDS = 48, 24
@@ -59,6 +70,17 @@ class RoomFit:
         is_inside = SHORTEST * 1.01 < self.time_constant < LONGEST / 1.01
         return is_inside and self.hours * _HOUR >= 3.0 * self.time_constant
 
+    @property
+    def kind(self) -> StoreKind:
+        """The kind of room that feels the air outside about as much, and then follows about as late."""
+
+        def distance(kind: StoreKind) -> tuple[float, float]:
+            preset = ROOMS[kind]
+            later = abs(math.log(self.time_constant / preset.time_constant))
+            return abs(1.0 - preset.ground_share - self.outside_share), later
+
+        return min(ROOMS, key=distance)
+
     def ahead(self, outside: NDArray[np.float64], start: float | NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the temperature of the room.
 
@@ -77,6 +99,40 @@ class RoomFit:
         target = self.outside_share * outside + self.warmth
         first = np.broadcast_to(np.asarray(start, dtype=np.float64), outside.shape[:1])
         return _follow(target, first, np.full(outside.shape[0], self.time_constant))
+
+
+def fit_room_of(outside: Series, inside: Series) -> RoomFit:
+    """Return how a room follows the air outside, by two thermometers.
+
+    Parameters
+    ----------
+    outside, inside : Series
+        Air temperatures, shape (1, n_times), at any times.
+
+    Returns
+    -------
+    RoomFit
+        Of the whole hours in which both were read.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than 48 hours with both, or the air outside has a gap of more than six hours among them.
+    """
+    first = max(series.times[0] for series in (outside, inside))
+    last = min(series.times[-1] for series in (outside, inside))
+    hour = np.timedelta64(3600, "s")
+    begin = (first - np.timedelta64(1, "s")).astype("datetime64[h]").astype("datetime64[s]") + hour
+    hours = np.arange(begin, last + np.timedelta64(1, "s"), hour).astype("datetime64[s]")
+    if hours.size < FEWEST_HOURS:
+        message = f"a room is fitted from {FEWEST_HOURS} hours with readings inside and outside or more"
+        raise ValueError(message)
+    air = at_hours(outside, hours, _LARGEST_STEP).air_temperature[0]
+    if np.isnan(air).any():
+        gap = str(hours[int(np.argmax(np.isnan(air)))]).replace("T", " ")[:16]
+        message = f"the air outside is not known at {gap} UTC, nor for some hours around"
+        raise ValueError(message)
+    return fit_room(air, at_hours(inside, hours, _LARGEST_STEP_INSIDE).air_temperature[0])
 
 
 def fit_room(outside: NDArray[np.float64], inside: NDArray[np.float64]) -> RoomFit:

@@ -1,7 +1,9 @@
 import numpy as np
 import pytest
 
-from alertd.thermal.room_fit import FEWEST_HOURS, RoomFit, fit_room
+from alertd.site import StoreKind
+from alertd.thermal.room_fit import FEWEST_HOURS, RoomFit, fit_room, fit_room_of
+from alertd.weather import Series
 
 HOUR = 3600.0
 HOURS = np.arange(24 * 30)
@@ -75,3 +77,49 @@ def test_a_heated_room_does_not_follow_at_all():
 def test_a_log_that_says_nothing_is_refused(outside, inside, words):
     with pytest.raises(ValueError, match=words):
         fit_room(outside, inside)
+
+
+def series_of(values, begin="2026-01-05T00:00:00", step=3600):
+    times = np.datetime64(begin, "s") + np.arange(len(values)) * np.timedelta64(step, "s")
+    return Series(times, {"air_temperature": np.asarray(values, dtype=np.float64)[None]})
+
+
+def test_two_thermometers_are_read_in_the_hours_that_both_have():
+    inside = room(20.0)
+    found = fit_room_of(series_of(OUTSIDE), series_of(inside[100:400], "2026-01-09T04:00:00"))
+    assert found.time_constant / HOUR == pytest.approx(20.0, rel=1e-3)
+    assert found.hours == 300
+
+
+def test_readings_that_are_no_whole_hours_are_put_on_them():
+    quarter_past = np.interp(HOURS[:-1] + 0.25, HOURS, room(20.0))
+    found = fit_room_of(series_of(OUTSIDE), series_of(quarter_past, "2026-01-05T00:15:00"))
+    assert found.time_constant / HOUR == pytest.approx(20.0, rel=0.05)
+
+
+def test_a_gap_outside_is_named_and_one_inside_is_passed_over():
+    outside, inside = OUTSIDE.copy(), room(20.0)
+    inside[100:150] = np.nan
+    assert fit_room_of(series_of(outside), series_of(inside)).time_constant / HOUR == pytest.approx(20.0, rel=1e-3)
+    outside[200:210] = np.nan
+    with pytest.raises(ValueError, match="the air outside is not known at 2026-01-13 08:00 UTC"):
+        fit_room_of(series_of(outside), series_of(inside))
+
+
+@pytest.mark.parametrize("begin", ["2026-01-05T00:00:00", "2026-03-05T00:00:00"])
+def test_hours_that_only_one_was_read_in_teach_nothing(begin):
+    with pytest.raises(ValueError, match="48 hours with readings inside and outside or more"):
+        fit_room_of(series_of(OUTSIDE), series_of(np.full(40, 5.0), begin))
+
+
+@pytest.mark.parametrize(
+    ("hours", "share", "kind"),
+    [
+        (4.0, 1.0, StoreKind.SHED),
+        (30.0, 0.95, StoreKind.UNHEATED_GARAGE),
+        (20.0, 0.45, StoreKind.CELLAR),
+        (300.0, 1.0, StoreKind.UNHEATED_GARAGE),
+    ],
+)
+def test_the_nearest_kind_of_room_is_named(hours, share, kind):
+    assert RoomFit(hours * HOUR, share, 0.0, 0.1, 720).kind is kind
