@@ -111,8 +111,16 @@ def stored_roots_felt(
     coldest = np.where(is_known, coldest_share[:n], np.nan)[:, at]
     medians = {"air": np.median(inside[:n][:, at], axis=0), "core": np.median(core[:n][:, at], axis=0)}
     spread = spread_between(coldest_share[:n, at], variations)
-    felt = felt_of(Model.STORE_ROOM, Tissue.ROOTS, times, coldest, spread, used, medians)
+    remarks = _remarks(room, sensor)
+    felt = felt_of(Model.STORE_ROOM, Tissue.ROOTS, times, coldest, spread, used, medians, (), remarks)
     return replace(felt, spread=float(decisive.spread[decisive.coldest]))
+
+
+def _remarks(room: StoreRoom, sensor: float | None) -> tuple[str, ...]:
+    """Return that a thermometer which should tell how cold the room is does not."""
+    if room.sensor is None or sensor is not None:
+        return ()
+    return (f"The thermometer {room.sensor} in the store tells nothing: the room is computed from the air outside.",)
 
 
 def _matters(parameter: Parameter, room: StoreRoom) -> bool:

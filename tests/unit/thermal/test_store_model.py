@@ -22,9 +22,9 @@ def cold():
     return forcing_of_nights([-20.0, -20.0, -20.0], offsets=(-2.0, -1.0, 0.0, 1.0, 2.0), by_day=-10.0)
 
 
-def stored(weather, *, group=POTS, limit=50.0, sensor=None, **room):
+def stored(weather, *, group=POTS, limit=50.0, sensor=None, sensor_name=None, **room):
     forcing, times = weather
-    standing = replace(group, store_room=StoreRoom(**room))
+    standing = replace(group, store_room=StoreRoom(sensor=sensor_name, **room))
     pot = pot_of(standing, is_clustered=False)
     return stored_roots_felt(standing, standing.store_room, pot, forcing, times, limit=limit, share=0.2, sensor=sensor)
 
@@ -52,6 +52,14 @@ def test_a_thermometer_in_the_room_says_where_it_starts_and_how_warm_it_was(cold
     assert warm.medians["air"][1] == pytest.approx(first + (10.0 - first) * weight)
     assert warm.medians["air"][0] == pytest.approx(10.0)
     assert warm.medians["core"][0] > cool.medians["core"][0] + 2.0
+
+
+def test_a_thermometer_that_tells_nothing_is_named(cold):
+    assert stored(cold, sensor=None, sensor_name="garage").remarks == (
+        "The thermometer garage in the store tells nothing: the room is computed from the air outside.",
+    )
+    assert stored(cold, sensor=1.0, sensor_name="garage").remarks == ()
+    assert stored(cold).remarks == ()
 
 
 def test_only_the_numbers_that_matter_are_told_and_measured_ones_add_nothing(cold):
