@@ -10,6 +10,7 @@ import numpy as np
 
 from alertd.weather import Series, at_hours, with_hours
 
+from .night import CLOUD_ERROR, cloud_or_assumed, dew_point_or_assumed
 from .sky import sky_temperature
 from .sun import solar_load
 
@@ -22,8 +23,9 @@ if TYPE_CHECKING:
 #: remember longer (see `alertd.thermal.root_model`).
 SPIN_UP = timedelta(days=10)
 
-#: What is assumed where no source tells: wind at ten metres [m/s], cloud cover [1], how far the dew point lies below
-#: the air [K]. Assumed: a light wind, half the sky, air as moist as winter nights are.
+#: What is assumed where no source tells: wind at ten metres [m/s], cloud cover at most [1], how far the dew point lies
+#: below the air at least [K]. Assumed: a light wind; half the sky, and less on days whose temperature ranges far (not
+#: more on others: they may be even for their wind, and clear); air as moist as winter nights are, drier by day.
 _WIND, _CLOUD, _DEW_POINT_DEPRESSION = 2.0, 0.5, 3.0
 
 #: Values further apart say nothing of the time between them; the same in hours.
@@ -143,11 +145,18 @@ def forcing_of(latitude: float, longitude: float, ahead: Series, past: Series | 
     air = _complete(raw, source)
     told = [name for name in _NEEDED if name in ahead.variables and not np.isnan(ahead.variables[name]).all()]
     wind = np.maximum(_or_assumed(placed("wind_speed"), _WIND, source), 0.0)
-    cloud = np.clip(_or_assumed(placed("cloud_area_fraction") / 100.0, _CLOUD, source), 0.0, 1.0)
-    depression = _or_assumed(air - placed("dew_point_temperature"), _DEW_POINT_DEPRESSION, source)
+    cover, minimum = (
+        _alike_before(found(air, None)[0], n_before) for found in (cloud_or_assumed, dew_point_or_assumed)
+    )
+    is_assumed = "cloud_area_fraction" not in told
+    cloud = np.clip(_or_assumed(placed("cloud_area_fraction") / 100.0, np.minimum(cover, _CLOUD), source), 0.0, 1.0)
+    dry = np.maximum(air - minimum, _DEW_POINT_DEPRESSION)
+    depression = _or_assumed(air - placed("dew_point_temperature"), dry, source)
     dew = np.minimum(air - depression, air)
     snow = np.maximum(_or_assumed(placed("surface_snow_thickness"), 0.0, source), 0.0)
     sky, sky_spread = sky_temperature(air, dew, cloud)
+    if is_assumed:
+        sky_spread = np.hypot(sky_spread, _by_cloud(air, dew, cloud))
     return Forcing(
         times=times,
         n_before=n_before,
@@ -191,10 +200,26 @@ def _complete(values: NDArray[np.float64], source: NDArray[np.intp]) -> NDArray[
     return np.where(np.isnan(values), whole, values)
 
 
-def _or_assumed(values: NDArray[np.float64], assumed: float, source: NDArray[np.intp]) -> NDArray[np.float64]:
+def _alike_before(values: NDArray[np.float64], n_before: int) -> NDArray[np.float64]:
+    """Return values whose hours before the forecast are the mean of all members: those hours happened once."""
+    ahead, before = values[:, n_before:], values[:, :n_before].mean(axis=0, keepdims=True)
+    return np.concatenate([np.repeat(before, len(values), axis=0), ahead], axis=1)
+
+
+def _by_cloud(air: NDArray[np.float64], dew: NDArray[np.float64], cloud: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what it adds to the uncertainty of the sky [K], 1 sd, that its clouds are assumed."""
+    less, more = (
+        sky_temperature(air, dew, np.clip(cloud + error, 0.0, 1.0))[0] for error in (-CLOUD_ERROR, CLOUD_ERROR)
+    )
+    return np.asarray((more - less) / 2.0)
+
+
+def _or_assumed(
+    values: NDArray[np.float64], assumed: float | NDArray[np.float64], source: NDArray[np.intp]
+) -> NDArray[np.float64]:
     """Return values with the mean of the members where one is missing, the assumed one where all are."""
     shared = _mean(values)
-    whole = np.where(np.isnan(shared), assumed, shared)[source]
+    whole = np.where(np.isnan(shared), assumed, shared)[..., source]
     is_guessed = source != np.arange(source.size)
     return np.where(np.isnan(values) | is_guessed, whole, values)
 

@@ -27,6 +27,9 @@ HOURS_UNTIL_TREND = 2.0
 #: Hours of a day [1]: window in which the range and the minimum of the temperature are looked for.
 _DAY = 24
 
+#: Error of a missing cloud cover that is assumed from the daily range of the temperature [1], 1 sd. Assumed.
+CLOUD_ERROR = 0.3
+
 #: What is assumed where a service does not say.
 NIGHT_PARAMETERS = (
     Parameter(
@@ -41,8 +44,8 @@ NIGHT_PARAMETERS = (
     Parameter(
         "cloud_error",
         0.0,
-        -0.3,
-        0.3,
+        -CLOUD_ERROR,
+        CLOUD_ERROR,
         "1",
         "error of a missing cloud cover, assumed from the daily range of the temperature",
         "assumed: fronts change the temperature without the sun",

