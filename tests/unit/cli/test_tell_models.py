@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
@@ -117,7 +118,9 @@ def test_assess_charts_each_rule_that_judges_by_a_model(command_line: CommandLin
     roots = next(each for each in facts["exposures"] if each["rule"] == "root_zone")
     assert roots["model"] == "root_ball"
     assert len(roots["times"]) == len(roots["shell"]) == len(roots["percentiles"]["50"]) > 24
-    assert "  model root_ball: lowest " in command_line("assess").stdout
+    told = command_line("assess").stdout
+    assert "  model root_ball: lowest " in told
+    assert re.search(r"  root_zone 23 °F: from .*, lowest air \d+ °F", told), "which is the air's, not the root ball's"
 
 
 def test_a_hindcast_charts_what_models_make_of_the_record_for_comparison_with_a_probe(
