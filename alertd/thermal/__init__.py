@@ -3,6 +3,7 @@
 from .all_parameters import ALL_PARAMETERS, KNOWN_PARAMETERS
 from .exposure import Exposure, Tissue, air_exposure
 from .felt import DRAWS, Felt, Model, Used, felt_bound, felt_of, with_spread
+from .forcing import SPIN_UP
 from .memory import ModelMemory
 from .models import Models, ModelWeather
 from .parameters import Parameter
@@ -12,6 +13,7 @@ __all__ = [
     "ALL_PARAMETERS",
     "DRAWS",
     "KNOWN_PARAMETERS",
+    "SPIN_UP",
     "Exposure",
     "Felt",
     "Model",

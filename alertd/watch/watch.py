@@ -13,6 +13,7 @@ from alertd.store import Addressed, Commit, StateChanged
 from alertd.thermal import ModelMemory
 from alertd.weather import PAST_LENGTH, kept_text, observed_weather, parse_kept, past_weather, weather_to_keep
 
+from .days_before import days_before, is_short
 from .evidence import evaluation_event, letter_event, transition_events
 from .thermometers import latest_indoors, outdoors
 
@@ -245,7 +246,10 @@ class Watch:
             self._kept = parse_kept(self.store.get_note(_WEATHER_NOTE))
         observations = self.store.recent_observations(now, PAST_LENGTH / timedelta(hours=1))
         observed = observed_weather(outdoors(observations, self.garden.groups)).series
-        past = past_weather(now, [forecast.series for forecast in forecasts], self._kept, observed)
+        known = [forecast.series for forecast in forecasts]
+        past = past_weather(now, known, self._kept, observed)
+        if is_short(past):
+            past = past_weather(now, [*known, *days_before(self.sources, now)], self._kept, observed)
         return past, latest_indoors(observations, self.garden.groups, now)
 
     def _weather_note(self, now: datetime, decision: Decision, past: Series | None) -> dict[str, str]:
