@@ -119,7 +119,8 @@ printf '%s\n' "$wanted" >"$environment/made-from"
 
 cd "$called_from"
 alertd=$prefix$environment/bin/alertd
-printf '\n$ %s demo --out %salertd-demo\n' "$alertd" "$prefix"
+printf '\nA winter with all that it does to roots and wood takes some minutes to compute; messages show as they come.\n'
+printf '$ %s demo --out %salertd-demo\n' "$alertd" "$prefix"
 "$alertd" demo --out "${prefix}alertd-demo" ||
     fail "the demo failed with exit code $?: its own message stands above"
 

@@ -6,13 +6,14 @@ set -eu
 
 usage() {
     cat <<'END'
-usage: sh tests/run.sh [--quick | --all] [--pythons | --python PATH] [-- PYTEST-ARGUMENTS]
-  (no option)    leaves out tests marked long
-  --quick        leaves out tests marked slow or long, and the coverage floors
-  --all          runs every test
-  --pythons      runs the tests on every Python 3.11, 3.12 and 3.13 of this machine, the linters on the lowest
-  --python PATH  runs on this Python
-  -- ARGUMENTS   go to pytest, as in -- -k spell; then the coverage floors are left out
+usage: sh tests/run.sh [--quick | --all] [--pythons | --other-pythons | --python PATH] [-- PYTEST-ARGUMENTS]
+  (no option)      leaves out tests marked long
+  --quick          leaves out tests marked slow or long, and the coverage floors
+  --all            runs every test
+  --pythons        runs the tests on every Python 3.11, 3.12 and 3.13 of this machine, the linters on the lowest
+  --other-pythons  the same without the lowest and the linters, for where a run without it has been there already
+  --python PATH    runs on this Python
+  -- ARGUMENTS     go to pytest, as in -- -k spell; then the coverage floors are left out
 END
 }
 
@@ -28,7 +29,7 @@ bad_usage() {
 }
 
 tier=normal
-every_python=no
+which=first
 python_path=
 while [ $# -gt 0 ]; do
     case $1 in
@@ -36,7 +37,8 @@ while [ $# -gt 0 ]; do
         [ "$tier" = normal ] || bad_usage '--quick and --all exclude each other'
         tier=${1#--}
         ;;
-    --pythons) every_python=yes ;;
+    --pythons) which=every ;;
+    --other-pythons) which=other ;;
     --python)
         [ $# -ge 2 ] || bad_usage '--python needs the path of a Python'
         python_path=$2
@@ -55,8 +57,8 @@ while [ $# -gt 0 ]; do
     shift
 done
 # From here on the positional parameters are pytest's.
-if [ "$every_python" = yes ] && [ -n "$python_path" ]; then
-    bad_usage '--pythons and --python exclude each other'
+if [ "$which" != first ] && [ -n "$python_path" ]; then
+    bad_usage '--pythons and --other-pythons exclude --python'
 fi
 case $tier in
 quick) left_out='not slow and not long' ;;
@@ -256,12 +258,12 @@ run_tests() {
     fi
 }
 
-# Everything on the Python named $version at $python, the linters only on the first; the arguments are pytest's.
+# Everything on the Python named $version at $python, the linters only on the lowest; the arguments are pytest's.
 check_on_one_python() {
     environment=.venv-test-$version
     tools=$root/$environment/bin
     step "environment $environment" prepare_environment
-    if [ -z "$versions" ]; then
+    if [ -z "$versions" ] && [ "$which" != other ]; then
         check_code
     fi
     run_tests "$@"
@@ -288,8 +290,13 @@ trap 'exit 130' HUP INT TERM
 command -v git >/dev/null 2>&1 || fail 'git is needed to know which files are ours: install it'
 pythons=$(list_pythons)
 [ -n "$pythons" ] || fail 'no Python 3.11, 3.12 or 3.13 with the venv module was found: name one with --python PATH'
-if [ "$every_python" = no ]; then
-    pythons=$(printf '%s\n' "$pythons" | head -n 1)
+case $which in
+first) pythons=$(printf '%s\n' "$pythons" | head -n 1) ;;
+other) pythons=$(printf '%s\n' "$pythons" | tail -n +2) ;;
+esac
+if [ -z "$pythons" ]; then
+    printf '\ntests/run.sh: there is no other Python here: nothing to do\n'
+    exit 0
 fi
 printf 'Python here:\n%s\n' "$pythons"
 if [ "$floors" = no ]; then

@@ -2,7 +2,7 @@
 
 from .alert import Alert, AlertState, Announcement, Outcome
 from .changes import changes_between
-from .decision import SITE, Decision, State, decide, next_call
+from .decision import SITE, Decision, State, decide, model_reach, next_call
 from .garden import Garden
 from .lifecycle import TABLE, Event, NoticeKind, Step, step
 from .notice import Change, Notice, Standing, Transition
@@ -33,6 +33,7 @@ __all__ = [
     "can_be_reported",
     "changes_between",
     "decide",
+    "model_reach",
     "next_call",
     "outlook",
     "reason_to_refuse",

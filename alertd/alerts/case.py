@@ -7,13 +7,15 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from alertd.plan import Work, agenda, effort, task_by
-from alertd.risk import is_judged_as_growing
+from alertd.risk import cold_thresholds, is_judged_as_growing
 from alertd.site import is_sociable
 
 if TYPE_CHECKING:
     from alertd.hardiness import HardinessClass
     from alertd.plan import Action, Schedule, Task
+    from alertd.risk import Threshold
     from alertd.site import Condition, TreeGroup
+    from alertd.thermal import Models
     from alertd.weather import Series
 
     from .alert import Alert
@@ -41,6 +43,8 @@ class Case:
         Weather ahead; ``None`` if the watch is blind.
     alerts : tuple of Alert
         The group's alerts of this season, ended ones included.
+    models : Models or None
+        What models say of the group; ``None`` if the watch is blind.
     """
 
     now: datetime
@@ -49,6 +53,7 @@ class Case:
     condition: Condition
     series: Series | None
     alerts: tuple[Alert, ...]
+    models: Models | None = None
 
     @property
     def hardiness_class(self) -> HardinessClass:
@@ -59,6 +64,24 @@ class Case:
         """Return whether frost would meet growing tissue if the group were in a condition."""
         past_last_freeze = self.garden.site.is_past_last_freeze(self.now)
         return is_judged_as_growing(condition, past_last_freeze=past_last_freeze, protection=self.group.protection)
+
+    def thresholds_in(self, condition: Condition, *, growing: bool) -> tuple[Threshold, ...]:
+        """Return the rules of cold that would apply to the group in a condition.
+
+        Parameters
+        ----------
+        condition : Condition
+            Its own, or another.
+        growing : bool
+            Whether frost would meet growing tissue.
+
+        Returns
+        -------
+        tuple of Threshold
+            Enabled rules only.
+        """
+        rules = self.garden.rules
+        return cold_thresholds(self.group, condition, self.hardiness_class, rules, growing=growing, models=self.models)
 
     def local_date(self, instant: datetime) -> str:
         """Return the local date of an instant, ISO 8601."""

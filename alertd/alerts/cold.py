@@ -10,7 +10,7 @@ from .changes import changes_that_matter, is_postponed
 from .lifecycle import Event
 from .moves import Facts, Matter, move_alert, new_alert_id, open_alert
 from .notice import Standing, Transition
-from .survey import PROTECTING, TO_DO, is_in_place, is_one_matter, onset_of, sight_of, work_of
+from .survey import PROTECTING, TO_DO, is_in_place, is_one_matter, models_in, onset_of, sight_of, undone, work_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -93,15 +93,16 @@ def _open(case: Case, action: Action, threat: Threat, plans: Plans) -> tuple[Tra
     """Return the transition that opens an alert for a threat, and how the alert stands."""
     spell = threat.spell
     task = case.task(action, spell.onset, plans.get((action, spell.onset)))
+    models = models_in(case, case.condition)
     taken = (alert.alert_id for alert in case.alerts)
     alert_id = new_alert_id(case.group.group_id, case.local_date(spell.onset), taken)
     step = open_alert(
         Matter(alert_id, case.group.group_id, action, threat.threshold.rule),
         Event.DUE if task.is_due else Event.FORESEEN,
-        Facts(spell, threat.threshold, task),
+        Facts(spell, threat.threshold, task, models=models),
         case.now,
     )
-    return step, Standing(step.after, task, threat.threshold, spell)
+    return step, Standing(step.after, task, threat.threshold, spell, models)
 
 
 def _steps(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[list[Transition], Standing]:
@@ -141,15 +142,16 @@ def _follow(case: Case, alert: Alert, sight: Sight, plans: Plans) -> tuple[Trans
         is_sociable=case.is_sociable,
     )
     event = _event(alert, fate, task, case.now, changes)
+    models = models_in(case, undone(alert, case.condition))
     threshold, seen = (None, None) if lingering is None else (lingering.threshold, lingering.spell)
     if event is None:
         followed = alert if seen is None or seen.end == alert.end else replace(alert, end=seen.end)
-        return None, Standing(followed, task, threshold, seen)
-    facts = Facts(None, threshold, task)
+        return None, Standing(followed, task, threshold, seen, models)
+    facts = Facts(None, threshold, task, models=models)
     if strict is not None and event not in {Event.REMINDER, Event.FINAL_CALL}:
         facts = replace(facts, spell=strict.spell)
     step = move_alert(alert, event, facts, case.now, changes)
-    return step, Standing(step.after, task, threshold, seen)
+    return step, Standing(step.after, task, threshold, seen, models)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from alertd.core import Certainty, ResponseType, Severity
 from alertd.plan import Action, agenda, task_at_leisure
 from alertd.risk import SEEN_BEYOND, Rule
 from alertd.site import Condition
+from alertd.thermal import Models, ModelWeather
 
 from .case import Case
 from .cold import judge_cold
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
 
     from alertd.plan import Schedule
     from alertd.risk import Assessment
-    from alertd.weather import Forecast
+    from alertd.thermal import ModelMemory
+    from alertd.weather import Forecast, Series
 
     from .alert import Alert
     from .cold import ColdJudgement
@@ -101,7 +103,14 @@ class Decision:
 
 
 def decide(
-    now: datetime, garden: Garden, forecasts: Sequence[Forecast], failures: Sequence[Refusal], state: State
+    now: datetime,
+    garden: Garden,
+    forecasts: Sequence[Forecast],
+    failures: Sequence[Refusal],
+    state: State,
+    past: Series | None = None,
+    memory: ModelMemory | None = None,
+    sensors: Mapping[str, float] | None = None,
 ) -> Decision:
     """Return what one evaluation makes of forecasts and memory.
 
@@ -117,6 +126,12 @@ def decide(
         Sources that gave nothing now.
     state : State
         What is remembered.
+    past : Series or None
+        Weather of the days before, shape (1, n_times), for models that start from it; ``None`` where unknown.
+    memory : ModelMemory or None
+        What models computed at earlier looks, filled further; ``None`` computes all anew.
+    sensors : mapping of str to float or None
+        [°C] What thermometers in store rooms said lately, by station.
 
     Returns
     -------
@@ -128,7 +143,10 @@ def decide(
     followed: list[Alert] = []
     standings: list[Standing] = []
     assessments: list[Assessment] = []
-    surveys = [survey_cold(case) for case in _cases(now, garden, view, state)]
+    weather = None
+    if view.series is not None:
+        weather = ModelWeather(garden.site, view.series, past, {} if sensors is None else sensors, memory)
+    surveys = [survey_cold(case) for case in _cases(now, garden, view, state, weather)]
     for survey, cold in zip(surveys, _judged_together(now, garden, surveys), strict=True):
         case = survey.case
         transitions += cold.transitions
@@ -170,13 +188,14 @@ def next_call(garden: Garden, state: State, now: datetime) -> datetime | None:
     return min((call for call in calls if call > now), default=None)
 
 
-def _cases(now: datetime, garden: Garden, view: Outlook, state: State) -> list[Case]:
+def _cases(now: datetime, garden: Garden, view: Outlook, state: State, weather: ModelWeather | None) -> list[Case]:
     """Return what the evaluation knows of each group."""
     cases = []
     for group in garden.groups:
         condition = state.conditions.get(group.group_id, Condition()).in_season(garden.site, now)
         alerts = tuple(alert for alert in state.alerts if alert.group == group.group_id)
-        cases.append(Case(now, garden, group, condition, view.series, alerts))
+        models = None if weather is None else Models(group, weather, garden.rules.root_share)
+        cases.append(Case(now, garden, group, condition, view.series, alerts, models))
     return cases
 
 
@@ -219,10 +238,29 @@ def _with_all_alerts(decision: Decision, garden: Garden, state: State, of_cold: 
     return replace(decision, standings=(*of_cold, *others), ended=ended)
 
 
+def model_reach(garden: Garden) -> timedelta:
+    """Return how far ahead rules look that judge by models.
+
+    Parameters
+    ----------
+    garden : Garden
+        With its rules.
+
+    Returns
+    -------
+    timedelta
+        With the nights that are seen beyond a rule's horizon.
+    """
+    rules = garden.rules
+    settings = (rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
+    return max(each.horizon for each in settings) + SEEN_BEYOND
+
+
 def _reach(garden: Garden) -> timedelta:
     """Return how far ahead any rule looks."""
     rules = garden.rules
-    settings = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
+    of_air = (rules.container_roots, rules.wood, rules.spring_frost, rules.uncover, rules.bring_out)
+    settings = (*of_air, rules.root_zone, rules.wood_temperature, rules.bud_temperature, rules.store_room)
     return max(each.horizon for each in settings) + SEEN_BEYOND
 
 

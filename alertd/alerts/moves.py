@@ -60,6 +60,8 @@ class Facts:
         CAP tokens of matters without a spell.
     probability : float or None
         For matters without a spell.
+    models : tuple of Threshold
+        What models say of the group.
     """
 
     spell: ColdSpell | None = None
@@ -69,6 +71,7 @@ class Facts:
     severity: Severity = Severity.MINOR
     certainty: Certainty = Certainty.LIKELY
     probability: float | None = None
+    models: tuple[Threshold, ...] = ()
 
 
 def new_alert_id(group: str, day: str, taken: Iterable[str]) -> str:
@@ -156,7 +159,8 @@ def open_alert(matter: Matter, event: Event, facts: Facts, now: datetime) -> Tra
         history=(first,),
     )
     alert = _with_calls_already_made(alert, now, facts)
-    return Transition(event, None, alert, Notice(NoticeKind.OPENED, alert, None, facts.task, facts.threshold))
+    notice = Notice(NoticeKind.OPENED, alert, None, facts.task, facts.threshold, models=facts.models)
+    return Transition(event, None, alert, notice)
 
 
 def move_alert(alert: Alert, event: Event, facts: Facts, now: datetime, changes: tuple[Change, ...] = ()) -> Transition:
@@ -205,7 +209,7 @@ def move_alert(alert: Alert, event: Event, facts: Facts, now: datetime, changes:
     if to.notice is NoticeKind.POSTPONED:
         after = replace(after, reminded=False, called=False)
     after = _with_calls_already_made(after, now, facts)
-    notice = Notice(to.notice, after, alert.announced, facts.task, facts.threshold, changes)
+    notice = Notice(to.notice, after, alert.announced, facts.task, facts.threshold, changes, models=facts.models)
     return Transition(event, alert, after, notice)
 
 

@@ -45,6 +45,8 @@ class Notice:
         Name of the person who has not answered, where somebody else is told in that person's place; else ``""``.
     latest : ColdSpell or None
         The cold as the forecast has it now, where it was announced earlier and waited to be told.
+    models : tuple of Threshold
+        What models say of the group, judged as if the alert's task were not done; each with its critical temperature.
     """
 
     kind: NoticeKind
@@ -55,6 +57,7 @@ class Notice:
     changes: tuple[Change, ...] = ()
     in_place_of: str = ""
     latest: ColdSpell | None = None
+    models: tuple[Threshold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +74,15 @@ class Standing:
         The rule that speaks, where one still does.
     spell : ColdSpell or None
         The cold as the forecast has it now.
+    models : tuple of Threshold
+        What models say of the group, judged as if the alert's task were not done; each with its critical temperature.
     """
 
     alert: Alert
     task: Task | None = None
     threshold: Threshold | None = None
     spell: ColdSpell | None = None
+    models: tuple[Threshold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

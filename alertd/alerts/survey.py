@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from alertd.plan import ACTION_OF_PROTECTION, Action
-from alertd.risk import Rule, assess, cold_thresholds
+from alertd.risk import Rule, assess
 from alertd.site import Cover, Protection
 
 from .alert import AlertState
@@ -26,10 +26,16 @@ if TYPE_CHECKING:
 PROTECTING = frozenset({*ACTION_OF_PROTECTION.values(), Action.COVER_AGAIN} - {Action.SHIELD})
 
 #: Actions that answer cold.
-AGAINST_COLD = PROTECTING | {Action.SHIELD, Action.REINFORCE}
+AGAINST_COLD = PROTECTING | {Action.SHIELD, Action.REINFORCE, Action.COVER_IN_STORE}
+
+#: Actions that add to a protection that is in place, and leave it so.
+_ADDING = frozenset({Action.REINFORCE, Action.COVER_IN_STORE})
 
 #: Actions for a group that stands bare; one of them at a time is enough.
 _FOR_BARE = frozenset(ACTION_OF_PROTECTION.values())
+
+#: Rules that speak for tissue in growth.
+OF_GROWTH = frozenset({Rule.SPRING_FROST, Rule.BUD_TEMPERATURE})
 
 #: States in which there is still something to do.
 TO_DO = frozenset({AlertState.PREPARE, AlertState.EXECUTE})
@@ -108,7 +114,7 @@ def survey_cold(case: Case) -> ColdSurvey:
     growing = case.is_growing_in(case.condition)
     assessments: tuple[Assessment, ...] = ()
     if case.series is not None:
-        thresholds = _thresholds(case, case.condition, growing=growing)
+        thresholds = case.thresholds_in(case.condition, growing=growing)
         assessments = tuple(assess(case.group.group_id, each, case.series, case.now) for each in thresholds)
     open_alerts = [alert for alert in case.alerts if alert.is_open and alert.action in AGAINST_COLD]
     return ColdSurvey(
@@ -135,11 +141,11 @@ def protecting_action(group: TreeGroup, condition: Condition, *, growing: bool) 
     Returns
     -------
     Action
-        In place already: reinforce. Taken off in spring: cover again, or move in again. Never put on and
-        growing: shield for the night, since nobody builds a winter cover in spring.
+        In place already: reinforce, or cover in store. Taken off in spring: cover again, or move in again. Never put
+        on and growing: shield for the night, since nobody builds a winter cover in spring.
     """
     if condition.cover is Cover.IN_PLACE:
-        return Action.REINFORCE
+        return Action.COVER_IN_STORE if group.protection is Protection.STORE else Action.REINFORCE
     planned = ACTION_OF_PROTECTION[group.protection]
     if group.protection in {Protection.STORE, Protection.CLUSTER, Protection.NONE}:
         return planned
@@ -217,11 +223,6 @@ def is_in_place(case: Case, alert: Alert) -> bool:
     return alert.action in PROTECTING and case.condition.cover is Cover.IN_PLACE
 
 
-def _thresholds(case: Case, condition: Condition, *, growing: bool) -> tuple[Threshold, ...]:
-    """Return the rules of cold that apply to the group in a condition."""
-    return cold_thresholds(case.group, condition, case.hardiness_class, case.garden.rules, growing=growing)
-
-
 def _first_threat(seen: list[tuple[Threshold, tuple[ColdSpell, ...]]]) -> Threat | None:
     """Return the earliest spell of several rules; of equally early ones, the one with the worst margin."""
     threats = [Threat(threshold, spells[0]) for threshold, spells in seen if spells]
@@ -232,10 +233,10 @@ def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> Threat | None:
     """Return the spell of an open alert in today's forecast, judged as if its task were not done."""
     if case.series is None:
         return None
-    undone = _undone(alert, case.condition)
-    growing = alert.rule is Rule.SPRING_FROST or case.is_growing_in(undone)
+    condition = undone(alert, case.condition)
+    growing = alert.rule in OF_GROWTH or case.is_growing_in(condition)
     seen = []
-    for threshold in _thresholds(case, undone, growing=growing):
+    for threshold in case.thresholds_in(condition, growing=growing):
         spells = assess(case.group.group_id, threshold, case.series, case.now, lingering=lingering, is_open=True).spells
         latest = (alert.end or case.now) + threshold.settings.spell_gap
         seen.append((threshold, tuple(spell for spell in spells if spell.onset <= latest)))
@@ -247,9 +248,41 @@ def _threat_of(case: Case, alert: Alert, *, lingering: bool) -> Threat | None:
     return threat
 
 
-def _undone(alert: Alert, condition: Condition) -> Condition:
-    """Return the condition as it was before the alert's task."""
-    if alert.action is Action.REINFORCE:
+def models_in(case: Case, condition: Condition) -> tuple[Threshold, ...]:
+    """Return what models say of a group in a condition.
+
+    Parameters
+    ----------
+    case : Case
+        The group.
+    condition : Condition
+        Its own, or another.
+
+    Returns
+    -------
+    tuple of Threshold
+        Those that judge by a model.
+    """
+    thresholds = case.thresholds_in(condition, growing=case.is_growing_in(condition))
+    return tuple(threshold for threshold in thresholds if threshold.felt is not None)
+
+
+def undone(alert: Alert, condition: Condition) -> Condition:
+    """Return the condition as it was before an alert's task.
+
+    Parameters
+    ----------
+    alert : Alert
+        One against cold.
+    condition : Condition
+        As it is.
+
+    Returns
+    -------
+    Condition
+        The same where the task would have changed nothing.
+    """
+    if alert.action in _ADDING:
         return replace(condition, cover=Cover.IN_PLACE)
     if alert.action in {Action.MOVE_IN, Action.CLUSTER} and condition.cover is not Cover.IN_PLACE:
         return condition

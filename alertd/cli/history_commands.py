@@ -1,4 +1,4 @@
-"""Commands that ask for the past of a site: weather and old forecasts for a hindcast, and what winters were like."""
+"""Commands about the past: weather and old forecasts for a hindcast, past winters, and how a store room follows."""
 
 from __future__ import annotations
 
@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING
 import click
 
 from alertd.config import build_history
-from alertd.core import ConfigurationError, Problem
+from alertd.core import ConfigurationError, Problem, from_datetime64
+from alertd.sources import read_weather_record
+from alertd.thermal import fit_room_of
 from alertd.weather import forecasts_by_lead_day, winters, write_forecast_archive_csv, write_weather_csv
 
 from .common import config_option, json_option, load_configuration, now_utc, open_store_to_read, print_json
+from .tell_room import room_facts, room_lines
 from .tell_winters import winter_facts, winter_lines
 
 if TYPE_CHECKING:
@@ -49,7 +52,7 @@ _force_option = click.option("--force", is_flag=True, help="Write over a file th
 
 @click.group()
 def history() -> None:
-    """Ask Open-Meteo for past weather at the site, old forecasts of it, and past winters.
+    """Ask Open-Meteo for past weather at the site, old forecasts of it, and past winters; learn from a store room.
 
     Past weather and old forecasts are files for alertd hindcast.
     """
@@ -122,6 +125,42 @@ def past_winters(config_path: Path | None, count: int, *, as_json: bool) -> None
         print_json({**winter_facts(found, garden), "credits": asked.credits})
         return
     click.echo("\n".join([*winter_lines(found, garden), asked.credits]))
+
+
+@history.command()
+@config_option
+@json_option
+@click.argument("inside", type=click.Path(path_type=Path))
+@click.option(
+    "--outside", type=click.Path(path_type=Path), help="CSV of the air outside. Default: as Open-Meteo has it."
+)
+def room(config_path: Path | None, inside: Path, outside: Path | None, *, as_json: bool) -> None:
+    """Learn from a thermometer in a store room how late it follows the air outside.
+
+    INSIDE is a CSV of its readings, with the columns time and air_temperature, as for alertd hindcast; some days, with
+    the doors as they are in winter.
+    """
+    loaded = load_configuration(config_path)
+    read, findings = read_weather_record(inside)
+    asked = None
+    if outside is not None:
+        air, more = read_weather_record(outside)
+    else:
+        first, last = (from_datetime64(read.times[place]).date() for place in (0, -1))
+        with open_store_to_read(loaded) as store:
+            asked = build_history(loaded, store).archive
+            air, more = asked.record(first, last, now_utc())
+    try:
+        fit = fit_room_of(air, read)
+    except ValueError as error:
+        raise ConfigurationError([Problem(str(inside), str(error), "give a longer or fuller log")]) from error
+    for finding in (*findings, *more):
+        click.echo(f"alertd: {finding.text}", err=True)
+    credit = [] if asked is None else [asked.credits]
+    if as_json:
+        print_json({**room_facts(fit), "credits": credit})
+        return
+    click.echo("\n".join([*room_lines(fit, loaded.garden), *credit]))
 
 
 def _refuse_span(first: date, last: date) -> None:

@@ -44,6 +44,7 @@ from .tell import (
     source_facts,
 )
 from .tell_ground import ground_facts, ground_lines, snow_facts, snow_lines
+from .tell_models import exposure_facts
 from .tell_warnings import warning_facts
 
 if TYPE_CHECKING:
@@ -195,6 +196,7 @@ def assess(config_path: Path | None, at: datetime | None, *, as_json: bool) -> N
                 "snow": snow_facts(decision),
                 "warnings": warning_facts(decision),
                 "assessments": assessment_facts(decision, loaded.garden),
+                "exposures": exposure_facts(decision.assessments, loaded.garden),
             }
         )
         return
@@ -245,7 +247,9 @@ def hindcast(
     except ValueError as error:
         raise ConfigurationError([Problem(str(weather), str(error), "choose other --from and --to times")]) from error
     if as_json:
-        print_json({**hindcast_facts(result, record), "findings": [finding.text for finding in findings]})
+        exposures = exposure_facts(result.hours_below, result.garden)
+        told = [finding.text for finding in findings]
+        print_json({**hindcast_facts(result, record), "exposures": exposures, "findings": told})
         return
     for finding in findings:
         click.echo(f"alertd: {weather.name}: {finding.text}", err=True)

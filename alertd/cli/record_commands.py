@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,6 +19,7 @@ from alertd.watch import mark as report_mark
 
 from .common import config_option, json_option, load_configuration, now_utc, open_store, open_store_to_read, print_json
 from .tell import alert_line, group_name
+from .tell_models import kept_lines, parameter_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -77,7 +78,8 @@ def done(config_path: Path | None, alert: str, *, declined: bool) -> None:
 def why(config_path: Path | None, alert: str, *, as_json: bool) -> None:
     """Tell why an alert was raised.
 
-    What was seen, decided and sent about ALERT, in order.
+    What was seen, decided and sent about ALERT, in order; then the numbers that models went by when it was last
+    told, which of them nobody has measured, and how to put in own ones.
     """
     loaded = load_configuration(config_path)
     with open_store_to_read(loaded) as store:
@@ -87,9 +89,17 @@ def why(config_path: Path | None, alert: str, *, as_json: bool) -> None:
         print_json({"alert": alert_facts(found, loaded.garden), "record": [_row_facts(row) for row in rows]})
         return
     click.echo(alert_line(found, loaded.garden, now_utc()))
+    models: list[dict[str, Any]] = []
     for row in rows:
-        local = loaded.garden.site.local(parse_instant(row.happened)).strftime("%Y-%m-%d %H:%M")
+        happened = parse_instant(row.happened)
+        local = loaded.garden.site.local(happened).strftime("%Y-%m-%d %H:%M")
         click.echo(f"{local}  {_row_text(row, found, loaded.garden)}")
+        said = json.loads(row.body).get("models", [])
+        for line in kept_lines(said, loaded.garden, happened):
+            click.echo(line)
+        models = said or models
+    for line in parameter_lines(models, found.group, loaded.garden):
+        click.echo(line)
 
 
 def _rows_about(store: Store, alert: Alert) -> Iterator[AuditRow]:

@@ -11,6 +11,8 @@ from alertd.messages import action_phrase, condition_text, item_of, sentence, wh
 from alertd.risk import Rule
 from alertd.site import Condition
 
+from .tell_models import model_facts, model_line
+
 if TYPE_CHECKING:
     from datetime import datetime
 
@@ -48,7 +50,7 @@ def alert_line(alert: Alert, garden: Garden, now: datetime) -> str:
         )
     phrase = action_phrase(alert.action, group_name(garden, alert.group))
     by = "" if told.start_by is None else f", start by {when_text(told.start_by, now, garden.site)}"
-    lowest = "" if told.minimum is None else f", lowest {temperature_text(told.minimum, garden.units)}"
+    lowest = "" if told.minimum is None else f", {_lowest(alert.rule)} {temperature_text(told.minimum, garden.units)}"
     chance = "" if told.probability is None or told.minimum is None else f", probability {100 * told.probability:.0f} %"
     return f"{alert.alert_id}  {alert.state.value}: {phrase}{by}{lowest}{chance}"
 
@@ -89,9 +91,12 @@ def assessment_lines(decision: Decision, garden: Garden) -> list[str]:
         condition = decision.conditions.get(group.group_id, Condition())
         lines.append(f"{sentence(group.name)} ({condition_text(group, condition)})")
         judged = by_group.get(group.group_id, [])
-        if not judged and decision.outlook.series is not None:
+        is_by_air = any(each.threshold.felt is None for each in judged)
+        if not is_by_air and decision.outlook.series is not None:
             lines.append("  not judged by the outdoor air")
-        lines += [f"  {_assessment_text(each, garden, now)}" for each in judged]
+        for each in judged:
+            said = model_line(each.threshold, garden, now)
+            lines += [f"  {_assessment_text(each, garden, now)}", *([f"    {said}"] if said else [])]
     lines += [f"would be told: {item_of(notice, garden, now).headline}" for notice in decision.notices]
     return lines
 
@@ -102,16 +107,22 @@ def _assessment_text(assessment: Assessment, garden: Garden, now: datetime) -> s
     head = f"{assessment.threshold.rule.value} {critical}"
     if not assessment.spells:
         return f"{head}: nothing threatens"
-    return f"{head}: " + "; ".join(_spell_text(spell, garden, now) for spell in assessment.spells)
+    rule = assessment.threshold.rule
+    return f"{head}: " + "; ".join(_spell_text(spell, rule, garden, now) for spell in assessment.spells)
 
 
-def _spell_text(spell: ColdSpell, garden: Garden, now: datetime) -> str:
+def _lowest(rule: Rule) -> str:
+    """Return of what the temperature of a spell is the lowest, where that may be mistaken."""
+    return "lowest air" if rule.judges_by_model else "lowest"
+
+
+def _spell_text(spell: ColdSpell, rule: Rule, garden: Garden, now: datetime) -> str:
     """Return a cold spell in a few words."""
     lowest, low, high = (
         temperature_text(value, garden.units) for value in (spell.minimum, spell.minimum_low, spell.minimum_high)
     )
     return (
-        f"from {when_text(spell.onset, now, garden.site)}, lowest {lowest} ({low} to {high}), "
+        f"from {when_text(spell.onset, now, garden.site)}, {_lowest(rule)} {lowest} ({low} to {high}), "
         f"probability {100 * spell.probability:.0f} %, {spell.severity.value}"
     )
 
@@ -217,6 +228,7 @@ def assessment_facts(decision: Decision, garden: Garden) -> list[dict[str, objec
                 }
                 for spell in each.spells
             ],
+            "model": model_facts(each.threshold, garden),
         }
         for each in decision.assessments
     ]

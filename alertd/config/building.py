@@ -14,6 +14,7 @@ from alertd.store import Retention
 
 from .loaded import DeliverySettings, Polling, Recipient
 from .quantities import length_of_time, month_day, quiet_hours, time_of_day, time_zone
+from .standing import cover_build, mulch_build, place_of, pot_standing, store_room
 from .temperatures import DEFAULT_CONTAINER_THRESHOLD, DEFAULT_CREDITS
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def build_garden(document: Document) -> Garden:
         site=_site(document.site),
         units=document.units,
         work=_work(document.work),
-        groups=tuple(_group(section) for section in document.groups),
+        groups=tuple(_group(section, document.units) for section in document.groups),
         classes=build_classes(document),
         rules=_rules(document.rules, document.units),
         stale_after=length_of_time(document.polling.stale_after),
@@ -168,7 +169,7 @@ def _work(section: WorkSection) -> WorkHours:
     )
 
 
-def _group(section: GroupSection) -> TreeGroup:
+def _group(section: GroupSection, unit: TemperatureUnit) -> TreeGroup:
     return TreeGroup(
         group_id=section.id,
         name=section.name,
@@ -180,6 +181,12 @@ def _group(section: GroupSection) -> TreeGroup:
         container_volume=section.litres,
         minutes_per_tree=section.minutes_per_tree,
         notes=section.notes,
+        pot=pot_standing(section.pot),
+        cover_build=cover_build(section.cover, unit),
+        mulch_build=mulch_build(section.mulch),
+        place=place_of(section.place, unit),
+        store_room=store_room(section.store, unit),
+        parameters=tuple(sorted(section.measured.items())),
     )
 
 
@@ -222,13 +229,14 @@ def _class(name: str, section: ClassSection, unit: TemperatureUnit, under: Hardi
         roots=chosen(section.roots, under.roots if under else None),
         spring_limit=spring_limit,
         provenance=_provenance(section, under),
+        root_zone=chosen(section.root_zone, under.root_zone if under else None),
     )
 
 
 def _provenance(section: ClassSection, under: HardinessClass | None) -> str:
     if under is None:
         return section.provenance or OWN_VALUE
-    changed = [key for key in ("wood", "roots", "spring_limit") if getattr(section, key) is not None]
+    changed = [key for key in ("wood", "roots", "root_zone", "spring_limit") if getattr(section, key) is not None]
     if not changed:
         return section.provenance or under.provenance
     return f"{' and '.join(changed)}: {section.provenance or OWN_VALUE}. Otherwise as built in: {under.provenance}"
@@ -241,6 +249,11 @@ def _rules(section: RulesSection, unit: TemperatureUnit) -> Rules:
         container_roots=_rule(section.container_roots, unit),
         wood=_rule(section.wood, unit),
         spring_frost=_rule(section.spring_frost, unit),
+        root_zone=_rule(section.root_zone, unit),
+        wood_temperature=_rule(section.wood_temperature, unit),
+        bud_temperature=_rule(section.bud_temperature, unit),
+        store_room=_rule(section.store_room, unit),
+        root_share=section.root_zone.share,
         uncover=_rule(section.uncover, unit),
         bring_out=_rule(section.bring_out, unit),
         container_threshold=DEFAULT_CONTAINER_THRESHOLD if given is None else celsius(given, unit),

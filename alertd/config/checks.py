@@ -16,6 +16,7 @@ from .garden_sections import WorkSection
 from .outline import is_plain, nearest, shown
 from .quantities import length_of_time, quiet_hours, time_of_day
 from .service_sections import DeliverySection, PollingSection
+from .standing_checks import check_standing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -35,7 +36,17 @@ _NAMED_LISTS = (("groups", "id"), ("channels", "name"), ("recipients", "name"), 
 _RESERVED_GROUP_ID = "site"
 
 #: The rules that have numbers of their own.
-RULE_NAMES = ("container_roots", "wood", "spring_frost", "uncover", "bring_out")
+RULE_NAMES = (
+    "container_roots",
+    "wood",
+    "spring_frost",
+    "root_zone",
+    "wood_temperature",
+    "bud_temperature",
+    "store_room",
+    "uncover",
+    "bring_out",
+)
 
 
 def check_across(draft: Draft, findings: Findings) -> None:
@@ -53,6 +64,7 @@ def check_across(draft: Draft, findings: Findings) -> None:
     known = known_classes(draft)
     for position, group in draft.entries("groups"):
         _check_group(position, group, known, findings)
+        check_standing(position, group, draft, findings)
     _check_own_classes(draft, findings)
     for position, recipient in draft.entries("recipients"):
         _check_recipient(position, recipient, draft, findings)

@@ -8,8 +8,9 @@ from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from alertd.core import TemperatureUnit
 
-from .garden_sections import ClassSection, GroupSection, RulesSection, Section, SiteSection, WorkSection
+from .garden_sections import ClassSection, GroupSection, RulesSection, SiteSection, WorkSection
 from .quantities import ClassName, PathText
+from .section import Section
 from .service_sections import (
     ChannelSection,
     DeliverySection,

@@ -5,10 +5,11 @@ Temperatures are in the `units` of the file; what is left out is built in, in °
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from alertd.core import TemperatureUnit, in_unit
 from alertd.hardiness import BUILT_IN_CLASSES
-from alertd.risk import RuleSettings
+from alertd.risk import DEFAULT_ROOT_ZONE, RuleSettings
 
 from .quantities import (
     ClassName,
@@ -26,17 +27,16 @@ from .quantities import (
     YesNo,
     ZoneName,
 )
+from .section import Section
+from .standing_sections import CoverSection, Measured, MulchSection, PlaceSection, PotSection, StoreSection
 
 _BUILT_IN_NAMES = ", ".join(built_in.name for built_in in BUILT_IN_CLASSES)
 
+#: What roots of classes that do not say so stand, for people of either unit.
+_ROOT_ZONE = f"{DEFAULT_ROOT_ZONE:g} °C ({in_unit(DEFAULT_ROOT_ZONE, TemperatureUnit.FAHRENHEIT):g} °F)"
+
 #: A temperature in the `units` of the file; `temperatures` looks closer.
 Temperature = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-120.0, le=120.0)]
-
-
-class Section(BaseModel):
-    """A table of the configuration; unknown keys are refused."""
-
-    model_config = ConfigDict(extra="forbid", hide_input_in_errors=True, frozen=True)
 
 
 class SiteSection(Section):
@@ -94,6 +94,29 @@ class GroupSection(Section):
         description="Minutes of one person's work to protect one tree; left out, a usual time for the protection.",
     )
     notes: Lines = Field(default="", description="Repeated in messages about the group.")
+    pot: PotSection = Field(default=PotSection(), description="How the pots stand; containers only.")
+    cover: CoverSection = Field(
+        default=CoverSection(), description="How the wrap is built; only for groups whose protection is wrap."
+    )
+    mulch: MulchSection = Field(
+        default=MulchSection(),
+        description="What lies on the wood; only for groups whose protection is mulch_ring or bend_and_mulch.",
+    )
+    place: PlaceSection = Field(default=PlaceSection(), description="A wall or a hollow, and the wood that counts.")
+    store: StoreSection | None = Field(
+        default=None,
+        description=(
+            "Where the pots winter; only for groups whose protection is store. Left out, the room is taken for a safe "
+            "one: the rule store_room judges only rooms that are described."
+        ),
+    )
+    measured: Measured = Field(
+        default={},
+        description=(
+            "Numbers of the models that you measured, by name, each in its own unit (never in °F) and in place of an "
+            "assumed one."
+        ),
+    )
 
 
 class ClassSection(Section):
@@ -110,6 +133,13 @@ class ClassSection(Section):
     spring_limit: Temperature | None = Field(
         default=None,
         description="Air temperature below which tissue that has begun to grow takes damage.",
+    )
+    root_zone: Temperature | None = Field(
+        default=None,
+        description=(
+            "Temperature of the root ball itself, not of the air, below which the first roots die; left out in an own "
+            f"class, {_ROOT_ZONE}, as for figs, assumed."
+        ),
     )
     provenance: Lines | None = Field(
         default=None, description="Where the values come from, for the record; left out, they are called own values."
@@ -160,6 +190,17 @@ class ContainerRootsSection(RuleSection):
     )
 
 
+class RootZoneSection(RuleSection):
+    """Numbers of the rule for the root ball itself."""
+
+    share: Number = Field(
+        default=0.2,
+        gt=0.0,
+        lt=1.0,
+        description="Part of the root ball that may be lost before it counts, from 0 to 1.",
+    )
+
+
 class SpringSection(RuleSection):
     """Numbers of a rule that waits for a safe stretch of spring."""
 
@@ -201,6 +242,20 @@ class RulesSection(Section):
     )
     wood: RuleSection = Field(default=RuleSection(), description="Air too cold for dormant wood.")
     spring_frost: RuleSection = Field(default=RuleSection(), description="Frost on trees that have begun to grow.")
+    root_zone: RootZoneSection = Field(
+        default=RootZoneSection(), description="Root balls too cold, as a model of the pot computes them."
+    )
+    wood_temperature: RuleSection = Field(
+        default=RuleSection(),
+        description="Dormant wood too cold, as a model of bare and covered wood computes it.",
+    )
+    bud_temperature: RuleSection = Field(
+        default=RuleSection(), description="Buds in growth too cold, as a model of them computes it."
+    )
+    store_room: RuleSection = Field(
+        default=RuleSection(),
+        description="Roots of stored containers too cold, as a model of the room computes it.",
+    )
     uncover: SpringSection = Field(default=SpringSection(), description="When covers may come off.")
     bring_out: SpringSection = Field(default=SpringSection(), description="When stored containers may come out.")
     credits: CreditsSection = Field(

@@ -28,8 +28,10 @@ _FORMS = {
     "api_key": "write the bare name of a file, without a directory",
     "base_url": "write an address like https://weather.example.org, without user, password or question mark",
     "listen": "write an address and a port, like 127.0.0.1:9108",
+    "measured": "use lower-case letters, digits and underscores, like wind_share",
     "push": "write an address and a port, like 127.0.0.1:8790",
     "push_token": "write the bare name of a file, without a directory",
+    "sensor": "write letters, digits, dots, dashes and underscores, like barn-north",
     "station": "write letters, digits, dots, dashes and underscores, like barn-north",
     "status_url": "write an address like https://weather.example.org, without user, password or question mark",
 }

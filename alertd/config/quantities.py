@@ -275,6 +275,8 @@ Deadline = Annotated[str, _length_between("1s", "5min"), _length_schema()]
 Keeping = Annotated[str, _length_between("400d", "36500d", '"800d"'), _length_schema()]
 #: How long something is kept that is of use for a while.
 ShortKeeping = Annotated[str, _length_between("7d", "400d", '"60d"'), _length_schema()]
+#: In which a room follows the air outside.
+Lag = Annotated[str, _length_between("1h", "10d", '"20h" or "2d"'), _length_schema()]
 #: Time before a deadline at which people are reminded.
 Notice = Annotated[str, _length_between("0s", "2d"), _length_schema()]
 
@@ -306,6 +308,9 @@ Slug = Annotated[str, Field(max_length=40, pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
 ClassName = Annotated[str, Field(max_length=40, pattern=r"^[a-z][a-z0-9_]*$")]
 #: Name of a credential file: never a path.
 CredentialName = Annotated[str, Field(max_length=100, pattern=r"^[A-Za-z0-9_][A-Za-z0-9._-]*$")]
+
+#: Name of a number of the models.
+ParameterName = Annotated[str, Field(max_length=60, pattern=r"^[a-z][a-z0-9_]*$")]
 
 #: A number as TOML has it: an integer or a float, neither text nor true or false.
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]

@@ -4,7 +4,6 @@ from typing import Literal
 
 from pydantic import ConfigDict, Field, SecretStr
 
-from .garden_sections import Section
 from .quantities import (
     CredentialName,
     Deadline,
@@ -25,6 +24,7 @@ from .quantities import (
     Whole,
     YesNo,
 )
+from .section import Section
 
 
 class ChannelSection(Section):

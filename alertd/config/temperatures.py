@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 BELIEVABLE_TEMPERATURES = {
     "wood": (-60.0, 5.0),
     "roots": (-40.0, 5.0),
+    "root_zone": (-30.0, 5.0),
     "spring_limit": (-20.0, 5.0),
     "threshold": (-30.0, 5.0),
 }
@@ -25,6 +26,16 @@ BELIEVABLE_TEMPERATURES = {
 #: [°C] Believable differences by key. Assumed.
 BELIEVABLE_DIFFERENCES = {"margin": (-10.0, 10.0), "hysteresis": (0.0, 10.0)}
 BELIEVABLE_CREDIT = (0.0, 30.0)
+
+#: [°C] Believable temperatures that a store room is kept above. Assumed: from a light frost to a living room.
+BELIEVABLE_KEPT_ABOVE = (-5.0, 25.0)
+
+#: [°C] Believable differences of how trees stand. Assumed.
+BELIEVABLE_STANDING = {
+    ("cover", "measured_gain"): (-5.0, 25.0),
+    ("place", "wall_warmer_by"): (0.0, 20.0),
+    ("place", "hollow_offset"): (-15.0, 0.0),
+}
 
 #: [°C] What a protection in place gains. A wrap, 5 °F: common practice, no source. Mulch ring, 10 °F, and bent and
 #: buried, 15 °F: assumed; straw 4 in deep gained 11.1 °C at the ground in the coldest night of Vincennes, Indiana,
@@ -63,7 +74,7 @@ def check_temperatures(draft: Draft, findings: Findings) -> None:
         value = draft.value(path, None)
         if value is not None and not low <= celsius(value, unit) <= high:
             _refuse(path, value, unit, (in_unit(low, unit), in_unit(high, unit)), findings)
-    for path, (low, high) in _difference_places():
+    for path, (low, high) in _difference_places(draft):
         value = draft.value(path, None)
         if value is not None and not low <= celsius_difference(value, unit) <= high:
             bounds = (difference_in_unit(low, unit), difference_in_unit(high, unit))
@@ -72,17 +83,22 @@ def check_temperatures(draft: Draft, findings: Findings) -> None:
 
 def _temperature_places(draft: Draft) -> Iterator[tuple[_Place, tuple[float, float]]]:
     for name in draft.sound.get("classes", {}):
-        for key in ("wood", "roots", "spring_limit"):
+        for key in ("wood", "roots", "root_zone", "spring_limit"):
             yield ("classes", name, key), BELIEVABLE_TEMPERATURES[key]
     yield ("rules", "container_roots", "threshold"), BELIEVABLE_TEMPERATURES["threshold"]
+    for position, _ in draft.entries("groups"):
+        yield ("groups", position, "store", "kept_above"), BELIEVABLE_KEPT_ABOVE
 
 
-def _difference_places() -> Iterator[tuple[_Place, tuple[float, float]]]:
+def _difference_places(draft: Draft) -> Iterator[tuple[_Place, tuple[float, float]]]:
     for rule in RULE_NAMES:
         for key, bounds in BELIEVABLE_DIFFERENCES.items():
             yield ("rules", rule, key), bounds
     for protection in DEFAULT_CREDITS:
         yield ("rules", "credits", protection), BELIEVABLE_CREDIT
+    for position, _ in draft.entries("groups"):
+        for keys, bounds in BELIEVABLE_STANDING.items():
+            yield ("groups", position, *keys), bounds
 
 
 def _refuse(path: _Place, value: float, unit: TemperatureUnit, bounds: tuple[float, float], findings: Findings) -> None:

@@ -11,9 +11,10 @@ from alertd.core import as_utc, from_datetime64
 from alertd.site import Condition
 from alertd.store import Store
 from alertd.watch import Watch, done
+from alertd.weather import PAST_LENGTH
 
 from .record_source import RecordSource
-from .truth import harmful_spells, hours_below
+from .truth import harmful_spells, hours_below, models_over
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -142,6 +143,7 @@ def run_hindcast(
         letters = tuple(item.letter for item in store.outbox_items())
         alerts = tuple(sorted(store.all_alerts(), key=lambda alert: (alert.opened.sent, alert.alert_id)))
     lived = record.window(start, end + timedelta(seconds=1))
+    models = models_over(judged, lived, record.window(start - PAST_LENGTH, start))
     return Hindcast(
         garden=judged,
         start=start,
@@ -149,8 +151,8 @@ def run_hindcast(
         evaluations=player.evaluations,
         alerts=alerts,
         letters=letters,
-        hours_below=hours_below(judged, lived),
-        harmful=harmful_spells(judged, lived),
+        hours_below=hours_below(judged, lived, models),
+        harmful=harmful_spells(judged, lived, models),
         stood=player.stood,
     )
 

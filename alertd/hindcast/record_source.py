@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from alertd.core import SourceUnavailable, instant_text
-from alertd.weather import Forecast
+from alertd.weather import PAST_LENGTH, Forecast
 
 if TYPE_CHECKING:
     from datetime import datetime, timedelta
@@ -33,7 +33,7 @@ class RecordSource:
     reach: timedelta
 
     def get(self, now: datetime) -> tuple[Forecast, tuple[Finding, ...]]:
-        """Return the record from `now` on, as if it had just been forecast.
+        """Return the record from `now` on, as if it had just been forecast, with the days before.
 
         Parameters
         ----------
@@ -50,8 +50,7 @@ class RecordSource:
         SourceUnavailable
             If the record has ended.
         """
-        ahead = self.series.window(now, now + self.reach)
-        if ahead.n_times == 0:
+        if self.series.window(now, now + self.reach).n_times == 0:
             message = f"{self.name}: the record ends before {instant_text(now)}"
             raise SourceUnavailable(message)
-        return Forecast(self.name, now, now, ahead), ()
+        return Forecast(self.name, now, now, self.series.window(now - PAST_LENGTH, now + self.reach)), ()

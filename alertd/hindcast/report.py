@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from alertd.core import in_unit, instant_text, threshold_text
@@ -118,6 +119,16 @@ def _summary(hindcast: Hindcast, record: Series) -> dict[str, object]:
             for each in hindcast.hours_below
         ],
         "harmful_spells": len(hindcast.harmful),
+        "harmful": [
+            {
+                "group": each.group,
+                "onset": instant_text(each.onset),
+                "end": instant_text(each.end),
+                "minimum": _temperature(each.minimum, garden),
+                "rules": [rule.value for rule in each.rules],
+            }
+            for each in hindcast.harmful
+        ],
         "hits": table.hits,
         "protected": table.protected,
         "misses": table.misses,
@@ -154,12 +165,12 @@ def hindcast_text(hindcast: Hindcast, record: Series) -> str:
         "",
         f"{hindcast.evaluations} evaluations from {_local(hindcast.start, garden)} to {_local(hindcast.end, garden)}",
         f"{len(hindcast.alerts)} alerts, {len(hindcast.letters)} messages",
-        f"harmful spells: {len(hindcast.harmful)}",
+        f"harmful spells: {len(hindcast.harmful)}{_by_rule(hindcast)}",
         f"  told to act before it began: {table.hits}",
         f"  found the protection in place: {table.protected}",
         f"  missed: {table.misses}",
         f"calls to act without harm: {table.false_alarms}",
-        "hours past each threshold, as the air was:",
+        "hours past each threshold, by the air or by the rule's model:",
     ]
     lines += [
         f"  {each.group}, {each.threshold.rule.value} "
@@ -171,6 +182,12 @@ def hindcast_text(hindcast: Hindcast, record: Series) -> str:
         last = "none" if dates.last is None else _local(dates.last, garden)
         lines.append(f"cold season from {dates.season_start:%Y-%m}: first freeze {first}, last freeze {last}")
     return "\n".join(lines) + "\n"
+
+
+def _by_rule(hindcast: Hindcast) -> str:
+    """Return how many spells did harm by each rule."""
+    counts = Counter(rule.value for spell in hindcast.harmful for rule in spell.rules)
+    return f" ({', '.join(f'{rule} {count}' for rule, count in counts.items())})" if counts else ""
 
 
 def _letter_lines(hindcast: Hindcast) -> list[str]:

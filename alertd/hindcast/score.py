@@ -19,7 +19,15 @@ if TYPE_CHECKING:
 #: A spell and an alert this far apart still speak of the same cold. Assumed: half a day.
 SAME_COLD = timedelta(hours=12)
 
-_COLD_RULES = {Rule.CONTAINER_ROOTS, Rule.WOOD, Rule.SPRING_FROST}
+_COLD_RULES = {
+    Rule.CONTAINER_ROOTS,
+    Rule.WOOD,
+    Rule.SPRING_FROST,
+    Rule.ROOT_ZONE,
+    Rule.WOOD_TEMPERATURE,
+    Rule.BUD_TEMPERATURE,
+    Rule.STORE_ROOM,
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from .compose import compose, letter_for_test, letter_reference
 from .correspondence import Correspondence, Told
 from .digest import Digest, digest_of
+from .felt import missing_text
 from .item import Item, item_of
 from .letter import Letter
 from .patience import breaks_quiet_hours, due_at, is_for_digest
@@ -33,6 +34,7 @@ __all__ = [
     "length_text",
     "letter_for_test",
     "letter_reference",
+    "missing_text",
     "month_day_text",
     "sentence",
     "span_text",

@@ -152,7 +152,8 @@ class _Words:
             return ""
         span = span_text(told.onset, told.end or told.onset, self.decision.now, self.garden.site)
         percent = percent_text(told.probability, is_exact=self.garden.is_exact)
-        return f" Lowest {self.degrees(told.minimum)} {span}, probability {percent}."
+        lowest = "Lowest air" if standing.alert.rule.judges_by_model else "Lowest"
+        return f" {lowest} {self.degrees(told.minimum)} {span}, probability {percent}."
 
     def nights(self) -> tuple[Night, ...]:
         """Return the nights that the forecast shows, with what they mean for the reader's groups."""

@@ -10,6 +10,7 @@ from alertd.core import difference_in_unit, temperature_text, threshold_text
 from alertd.plan import CAUTION_TEXTS, KILOGRAMS_PER_POUND, Action, pot_mass
 from alertd.risk import Rule
 
+from .felt import air_rule_text, felt_text
 from .when import length_text, month_day_text, span_text, when_text
 from .wording import ACTION_ADVICE, RULE_REASONS, action_phrase, bound_text, percent_text, sentence
 
@@ -76,7 +77,11 @@ def item_of(notice: Notice, garden: Garden, now: datetime) -> Item:
     facts = [("Why", writer.why()), ("Why you", writer.why_you())]
     if notice.kind not in _NOTHING_TO_DO:
         is_known = notice.kind in {NoticeKind.REMINDER, NoticeKind.FINAL_CALL} and notice.before is not None
-        facts += [("Work", writer.work()), ("How", "" if is_known else ACTION_ADVICE[notice.alert.action])]
+        facts += [
+            ("Model", felt_text(notice, garden, now)),
+            ("Work", writer.work()),
+            ("How", "" if is_known else ACTION_ADVICE[notice.alert.action]),
+        ]
         facts += [("Note", writer.note()), ("Take care", writer.cautions()), *writer.answers()]
     elif notice.kind is NoticeKind.EXPIRED and notice.alert.action not in _OF_SPRING:
         facts.append(("Next", "Look at the trees, and mark what was done after all with alertd mark."))
@@ -177,7 +182,8 @@ class _Writer:
             return self._why_of_spring()
         if kind in _NOTHING_TO_DO:
             return self._why_of_end()
-        parts = (self._changes(), sentence(self._expected()) + ".", self._latest(), self._rule())
+        beside = air_rule_text(self.notice, self.garden)
+        parts = (self._changes(), sentence(self._expected()) + ".", self._latest(), self._rule(), beside)
         return " ".join(part for part in parts if part)
 
     def _why_of_end(self) -> str:
@@ -241,14 +247,16 @@ class _Writer:
         return f"That was the forecast at {sent}; the latest one has {self._cold(latest)}."
 
     def _cold(self, told: Announcement | ColdSpell) -> str:
-        """Return a cold spell: minimum, range, time, probability."""
+        """Return a cold spell: minimum of the air, range, time, probability."""
         low, high = self.degrees(told.minimum_low), self.degrees(told.minimum_high)
         spread = "" if low == high else f" ({low.split()[0]} to {high})"
         span = "at an unknown time"
         if told.onset is not None:
             span = span_text(told.onset, told.end or told.onset, self.now, self.garden.site)
         percent = percent_text(told.probability, is_exact=self.garden.is_exact)
-        return f"lowest {self.degrees(told.minimum)}{spread} {span}, probability {percent}"
+        rule = self.notice.alert.rule if self.notice.threshold is None else self.notice.threshold.rule
+        lowest = "lowest air" if rule.judges_by_model else "lowest"
+        return f"{lowest} {self.degrees(told.minimum)}{spread} {span}, probability {percent}"
 
     def _rule(self) -> str:
         """Return which rule speaks, and on what ground."""

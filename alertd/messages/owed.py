@@ -75,7 +75,9 @@ def owed_of(
     if kind is None or (kind is NoticeKind.ACT and _came_back(alert, revision)):
         return None
     said = changes if kind is NoticeKind.CHANGED else ()
-    return Notice(kind, alert, before, standing.task, standing.threshold, said, latest=standing.spell)
+    return Notice(
+        kind, alert, before, standing.task, standing.threshold, said, latest=standing.spell, models=standing.models
+    )
 
 
 def _kind(

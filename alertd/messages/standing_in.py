@@ -92,7 +92,15 @@ def owed_to_stand_in(
         at = escalates_at(alert, told.revision, reminder_before) if asked_for else None
         if at is None or now < at:
             return None
-        first = Notice(_first_kind(alert, now), alert, None, standing.task, standing.threshold, latest=standing.spell)
+        first = Notice(
+            _first_kind(alert, now),
+            alert,
+            None,
+            standing.task,
+            standing.threshold,
+            latest=standing.spell,
+            models=standing.models,
+        )
         return replace(first, in_place_of=asked_for)
     if alert.state in {AlertState.DONE, AlertState.DECLINED}:
         return Notice(NoticeKind.ANSWERED, alert, before, standing.task, None, in_place_of=asked_for)

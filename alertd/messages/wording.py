@@ -21,6 +21,7 @@ ACTION_PHRASES = {
     Action.BEND_DOWN: "bend down and bury {name}",
     Action.SHIELD: "cover {name} for the night as well as you can",
     Action.REINFORCE: "add to the cover of {name}",
+    Action.COVER_IN_STORE: "keep {name} in store from freezing",
     Action.OPEN_COVER: "open the covers of {name}",
     Action.LIFT_COVER: "lift the covers of {name}",
     Action.COVER_AGAIN: "cover {name} again",
@@ -40,6 +41,10 @@ ACTION_ADVICE = {
     Action.BEND_DOWN: "Bend the limbs slowly, stake them to the ground, mulch, and keep the rain off with a tarp.",
     Action.SHIELD: "A cover that reaches the ground and is closed all round holds some of the warmth of the soil.",
     Action.REINFORCE: "Another layer, the foot closed with soil or mulch, holes taped.",
+    Action.COVER_IN_STORE: (
+        "Stand the pots close together, away from the door and the outer walls, and cover them down to the floor with "
+        "blankets. Barrels of water beside them hold some warmth. Heat only with a heater that is made for such a room."
+    ),
     Action.OPEN_COVER: "Open the top or a side now and lift the rest later. Keep the cover beside the trees.",
     Action.LIFT_COVER: "On a cloudy mild day. Keep the cover beside the trees until frosts are surely over.",
     Action.COVER_AGAIN: "Close the cover down to the ground before sunset and open it in the morning.",
@@ -52,6 +57,10 @@ RULE_REASONS = {
     Rule.CONTAINER_ROOTS: "below which roots in containers may take damage",
     Rule.WOOD: "at or below which the wood takes damage",
     Rule.SPRING_FROST: "below which shoots and buds in growth take damage",
+    Rule.ROOT_ZONE: "below which roots may die, by what a model computes of the root balls",
+    Rule.WOOD_TEMPERATURE: "at or below which the wood takes damage, by what a model computes of the wood",
+    Rule.BUD_TEMPERATURE: "below which shoots and buds in growth take damage, by what a model computes of them",
+    Rule.STORE_ROOM: "below which roots may die, by what a model computes of the pots in store",
 }
 
 _IN_PLACE = {

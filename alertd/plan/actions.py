@@ -17,6 +17,7 @@ class Action(StrEnum):
     BEND_DOWN = "bend_down"
     SHIELD = "shield"
     REINFORCE = "reinforce"
+    COVER_IN_STORE = "cover_in_store"
     OPEN_COVER = "open_cover"
     LIFT_COVER = "lift_cover"
     COVER_AGAIN = "cover_again"
@@ -43,6 +44,7 @@ MINUTES_PER_TREE = {
     Action.BEND_DOWN: 45.0,
     Action.SHIELD: 10.0,
     Action.REINFORCE: 15.0,
+    Action.COVER_IN_STORE: 5.0,
     Action.OPEN_COVER: 5.0,
     Action.LIFT_COVER: 15.0,
     Action.COVER_AGAIN: 15.0,

@@ -26,6 +26,7 @@ class Caution(StrEnum):
     LADDER = "ladder"
     HEATERS = "heaters"
     STORE_HEAT = "store_heat"
+    STORE_CORDS = "store_cords"
     BRITTLE_WOOD = "brittle_wood"
     HOT_COVER = "hot_cover"
 
@@ -51,12 +52,17 @@ CAUTION_TEXTS = {
         "Never burn fuel or charcoal in a closed store: carbon monoxide kills. If a store must be heated, use a listed "
         "electric heater with a metre of clear space; local codes and a licensed electrician come first."
     ),
+    Caution.STORE_CORDS: (
+        "Plug a heater straight into a wall outlet on a protected (GFCI or RCD) circuit, never into a thin or chained "
+        "cord, keep blankets well away from it, and do as its maker says."
+    ),
     Caution.BRITTLE_WOOD: "Frozen wood snaps: bend and tie in the mildest hour of the day.",
     Caution.HOT_COVER: "A closed cover overheats in sun: choose a cloudy mild day, and keep the cover beside the tree.",
 }
 
-_CARRYING = {Action.MOVE_IN, Action.BRING_OUT, Action.CLUSTER}
+_CARRYING = {Action.MOVE_IN, Action.BRING_OUT, Action.CLUSTER, Action.COVER_IN_STORE}
 _COVERING = {Action.WRAP, Action.SHIELD, Action.REINFORCE, Action.COVER_AGAIN}
+_INDOORS = {Action.LOOK_YOURSELF, Action.COVER_IN_STORE}
 
 
 def cautions(group: TreeGroup, action: Action, *, expects_ice: bool, is_dark: bool) -> tuple[Caution, ...]:
@@ -82,8 +88,10 @@ def cautions(group: TreeGroup, action: Action, *, expects_ice: bool, is_dark: bo
     if action in _CARRYING:
         volume = group.container_volume
         wanted.append(Caution.HEAVY_POTS if volume is not None and people_per_pot(volume) > 1 else Caution.WHEELS)
-    if action is Action.MOVE_IN:
+    if action in {Action.MOVE_IN, Action.COVER_IN_STORE}:
         wanted.append(Caution.STORE_HEAT)
+    if action is Action.COVER_IN_STORE:
+        wanted.append(Caution.STORE_CORDS)
     if action is Action.BEND_DOWN:
         wanted.append(Caution.BRITTLE_WOOD)
     if action in _COVERING:
@@ -92,7 +100,7 @@ def cautions(group: TreeGroup, action: Action, *, expects_ice: bool, is_dark: bo
         wanted.append(Caution.LADDER)
     if action in {Action.OPEN_COVER, Action.LIFT_COVER}:
         wanted.append(Caution.HOT_COVER)
-    if expects_ice and action is not Action.LOOK_YOURSELF:
+    if expects_ice and action not in _INDOORS:
         wanted.append(Caution.ICE)
     if is_dark:
         wanted.append(Caution.DARKNESS)

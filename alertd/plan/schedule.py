@@ -59,7 +59,7 @@ def effort(group: TreeGroup, action: Action, people: int) -> timedelta:
 
 
 #: Actions to which the configured minutes (of putting the protection in place) do not apply.
-_OWN_PACE = {Action.REINFORCE, Action.OPEN_COVER, Action.LIFT_COVER, Action.SHIELD}
+_OWN_PACE = {Action.REINFORCE, Action.COVER_IN_STORE, Action.OPEN_COVER, Action.LIFT_COVER, Action.SHIELD}
 
 
 def rounded_down(instant: datetime) -> datetime:

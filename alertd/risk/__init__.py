@@ -1,6 +1,8 @@
 """What the cold threatens: rules, cold spells, probabilities."""
 
 from .assessment import (
+    DEFAULT_ROOT_ZONE,
+    LAG,
     SEEN_BEYOND,
     Assessment,
     Threshold,
@@ -16,6 +18,8 @@ from .rules import Rule, Rules, RuleSettings
 from .spells import ColdSpell, cold_spells
 
 __all__ = [
+    "DEFAULT_ROOT_ZONE",
+    "LAG",
     "SEEN_BEYOND",
     "Assessment",
     "ColdSpell",

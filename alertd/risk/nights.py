@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from alertd.core import as_utc
+from alertd.core import as_utc, from_datetime64
 from alertd.site import instant_of
-from alertd.thermal import air_exposure
 from alertd.weather import longest_gap
 
 if TYPE_CHECKING:
@@ -99,14 +98,20 @@ def _night(evening: date, window: Series, assessments: Sequence[Assessment]) -> 
     low, middle, high = np.percentile(np.nanmin(known, axis=1), [5.0, 50.0, 95.0])
     worst: dict[str, float] = {}
     for each in assessments:
-        worst[each.group] = max(worst.get(each.group, 0.0), _probability(window, each.threshold))
+        probability = _probability(window, each.threshold)
+        if probability is not None:
+            worst[each.group] = max(worst.get(each.group, 0.0), probability)
     threats = sorted(worst.items(), key=lambda threat: -threat[1])
     return Night(evening, float(middle), float(low), float(high), tuple(threats))
 
 
-def _probability(window: Series, threshold: Threshold) -> float:
-    """Return the share of realizations that pass the temperature at which a rule speaks."""
-    exposure = air_exposure(window, threshold.critical.tissue, threshold.gain)
-    lowest = np.nanmin(exposure.temperature[~np.all(np.isnan(exposure.temperature), axis=1)], axis=1)
+def _probability(window: Series, threshold: Threshold) -> float | None:
+    """Return the share of realizations that pass the temperature at which a rule speaks; None if its model is mute."""
+    start, end = from_datetime64(window.times[0]), from_datetime64(window.times[-1]) + timedelta(seconds=1)
+    exposure = threshold.exposure(window, start, end)
+    known = exposure.temperature[~np.all(np.isnan(exposure.temperature), axis=1)]
+    if known.size == 0:
+        return None
+    lowest = np.nanmin(known, axis=1)
     level = threshold.critical.temperature + threshold.settings.margin
     return float(np.mean(lowest <= level if threshold.critical.at_or_below else lowest < level))

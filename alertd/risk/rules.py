@@ -8,14 +8,28 @@ from enum import StrEnum
 
 
 class Rule(StrEnum):
-    """What raised an alert."""
+    """What raised an alert.
+
+    ``container_roots``, ``wood`` and ``spring_frost`` judge the air, as the trade does; ``root_zone``,
+    ``wood_temperature``, ``bud_temperature`` and ``store_room`` judge what models of the root ball, of bare or covered
+    wood, of buds in growth and of a pot in store compute.
+    """
 
     CONTAINER_ROOTS = "container_roots"
     WOOD = "wood"
     SPRING_FROST = "spring_frost"
     UNCOVER = "uncover"
     BRING_OUT = "bring_out"
+    ROOT_ZONE = "root_zone"
+    WOOD_TEMPERATURE = "wood_temperature"
+    BUD_TEMPERATURE = "bud_temperature"
+    STORE_ROOM = "store_room"
     BLIND = "blind"
+
+    @property
+    def judges_by_model(self) -> bool:
+        """Whether it judges what a model computes, and not the air."""
+        return self in {Rule.ROOT_ZONE, Rule.WOOD_TEMPERATURE, Rule.BUD_TEMPERATURE, Rule.STORE_ROOM}
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +100,15 @@ class Rules:
         [°C] Root threshold of classes that state none (common practice, no source: 15 °F).
     credits : dict of str to float
         [°C] What a protection in place gains, by its name (common practice, no source: a wrap 5 °F).
+    root_zone, wood_temperature, bud_temperature, store_room : RuleSettings
+        Numbers of each rule that judges what a model computes.
+    root_share : float
+        Above 0, below 1: part of the root ball that may be lost before it counts.
+
+    Raises
+    ------
+    ValueError
+        If the share of the root ball is not between 0 and 1.
     """
 
     container_roots: RuleSettings
@@ -95,3 +118,22 @@ class Rules:
     bring_out: RuleSettings
     container_threshold: float
     credits: dict[str, float]
+    root_zone: RuleSettings = RuleSettings()
+    wood_temperature: RuleSettings = RuleSettings()
+    bud_temperature: RuleSettings = RuleSettings()
+    store_room: RuleSettings = RuleSettings()
+    #: Assumed: woody plants outlive the loss of a fifth of their roots; nobody has measured it for these species.
+    root_share: float = 0.2
+
+    @property
+    def judge_by_models(self) -> bool:
+        """Whether any rule speaks that judges what a model computes."""
+        return any(
+            each.enabled for each in (self.root_zone, self.wood_temperature, self.bud_temperature, self.store_room)
+        )
+
+    def __post_init__(self) -> None:
+        """Refuse a share that is none or everything."""
+        if not 0.0 < self.root_share < 1.0:
+            message = f"the share of the root ball that may be lost must be between 0 and 1, not {self.root_share}"
+            raise ValueError(message)

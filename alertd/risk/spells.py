@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -77,6 +78,7 @@ def cold_spells(
     settings: RuleSettings,
     *,
     lingering: bool = False,
+    lead: timedelta = timedelta(0),
 ) -> tuple[ColdSpell, ...]:
     """Return the cold spells that an exposure holds for a critical temperature.
 
@@ -98,6 +100,8 @@ def cold_spells(
         Margin, hysteresis, probabilities, gap.
     lingering : bool
         Judge as for an alert that is open already.
+    lead : timedelta
+        The lowest air of a spell is sought so long before it, too: a tissue that follows the air slowly.
 
     Returns
     -------
@@ -115,7 +119,8 @@ def cold_spells(
     spells = []
     for hours in np.split(threatened, np.flatnonzero(steps) + 1):
         span = slice(hours[0], hours[-1] + 1)
-        spell = _spell(exposure, air_temperature, critical, passed, span, needed)
+        early = int(np.searchsorted(exposure.times, exposure.times[hours[0]] - np.timedelta64(lead)))
+        spell = _spell(exposure, air_temperature[:, early : span.stop], critical, passed, span, needed)
         if spell is not None:
             spells.append(spell)
     return tuple(spells)
@@ -139,7 +144,7 @@ def _spell(
     first = np.where(crosses, crossing.argmax(axis=1), crossing.shape[1])
     rank = min(int(np.ceil(needed * first.size)), int(np.count_nonzero(crosses))) - 1
     onset = span.start + int(np.sort(first)[rank])
-    lowest_air = np.nanmin(air_temperature[known, span], axis=1)
+    lowest_air = np.nanmin(air_temperature[known], axis=1)
     lowest_exposure = np.nanmin(exposure.temperature[known, span], axis=1)
     low, middle, high = np.percentile(lowest_air, [_LOW_PERCENTILE, 50.0, _HIGH_PERCENTILE])
     return ColdSpell(

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from .standing import CoverBuild, MulchBuild, Place, PotStanding
+
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import datetime
 
     from .place import Site
+    from .standing import StoreRoom
 
 
 class Growing(StrEnum):
@@ -75,6 +80,24 @@ class TreeGroup:
         [min] of one person's work to protect one tree; ``None`` takes the default of the action.
     notes : str
         Repeated in messages.
+    pot : PotStanding
+        How its pots stand; for containers.
+    cover_build : CoverBuild
+        How its wrap is built; for groups that are wrapped.
+    mulch_build : MulchBuild
+        What lies in its rings or on its bent stems; for groups that are mulched.
+    place : Place
+        Where it stands.
+    store_room : StoreRoom or None
+        Where it winters; for groups that are stored. ``None`` for a room that nobody described: no model judges it, it
+        is as its people chose it.
+    parameters : tuple of tuple of str and float
+        Names of model parameters with the values that its people measured, in the parameters' own units.
+
+    Raises
+    ------
+    ValueError
+        If a measured value is not finite or a parameter has two.
     """
 
     group_id: str
@@ -87,6 +110,27 @@ class TreeGroup:
     container_volume: float | None = None
     minutes_per_tree: float | None = None
     notes: str = ""
+    pot: PotStanding = field(default_factory=PotStanding)
+    cover_build: CoverBuild = field(default_factory=CoverBuild)
+    mulch_build: MulchBuild = field(default_factory=MulchBuild)
+    place: Place = field(default_factory=Place)
+    store_room: StoreRoom | None = None
+    parameters: tuple[tuple[str, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse measured values that are none, or two for one parameter."""
+        for name, value in self.parameters:
+            if not math.isfinite(value):
+                message = f"the measured {name} must be finite, not {value}"
+                raise ValueError(message)
+        if len(self.overrides) < len(self.parameters):
+            message = f"a parameter has two measured values: {self.parameters}"
+            raise ValueError(message)
+
+    @property
+    def overrides(self) -> Mapping[str, float]:
+        """What the group's people measured, by the name of the model parameter, in its own unit."""
+        return dict(self.parameters)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from .mosmix import MosmixSource
 from .nws import NwsAlertSource, NwsObservationSource, NwsSource, PointSource, StationReport, WarnedSource
 from .observations import PushSettings, ThermometerFile, ThermometerServer
 from .open_meteo import DEFAULT_MODEL, OpenMeteoArchive, OpenMeteoEnsembleSource, OpenMeteoPreviousRuns, OpenMeteoSource
-from .protocol import Source
+from .protocol import PastSource, Source
 from .quota import call_weight
 from .small_connection import Listener, SmallConnection
 from .small_server import ServerThread, SmallServer
@@ -32,6 +32,7 @@ __all__ = [
     "OpenMeteoEnsembleSource",
     "OpenMeteoPreviousRuns",
     "OpenMeteoSource",
+    "PastSource",
     "PointSource",
     "PushSettings",
     "Request",

@@ -10,11 +10,13 @@ import numpy as np
 from alertd.audit import AuditEvent
 from alertd.core import instant_text
 
+from .model_evidence import lowest_facts, model_evidence
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import datetime
 
-    from alertd.alerts import Announcement, Decision, Transition
+    from alertd.alerts import Announcement, Decision, Notice, Transition
     from alertd.messages import Letter
     from alertd.risk import Assessment, ColdSpell
     from alertd.weather import Finding, Forecast, PublicWarning
@@ -131,6 +133,7 @@ def _assessment(assessment: Assessment) -> dict[str, object]:
         "critical": _rounded(threshold.critical.temperature),
         "gain": _rounded(threshold.gain),
         "spells": [_spell(spell) for spell in assessment.spells],
+        **({} if threshold.felt is None else {"model": lowest_facts(threshold.felt)}),
     }
 
 
@@ -161,7 +164,15 @@ def _transition(transition: Transition) -> dict[str, object]:
         "revision": after.revision,
         "outcome": None if after.outcome is None else after.outcome.value,
         "announced": announcement_facts(after.announced),
+        **_models(transition.notice),
     }
+
+
+def _models(notice: Notice | None) -> dict[str, object]:
+    """Return what models said of an alert, where it was told."""
+    models = () if notice is None else notice.models
+    facts = [model_evidence(each.rule, each.critical, each.felt) for each in models if each.felt is not None]
+    return {"models": facts} if facts else {}
 
 
 def announcement_facts(told: Announcement) -> dict[str, object]:

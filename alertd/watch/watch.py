@@ -6,12 +6,16 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from alertd.alerts import Decision, Refusal, decide, next_call, reason_to_refuse
+from alertd.alerts import Decision, Refusal, decide, model_reach, next_call, reason_to_refuse
 from alertd.core import SourceError, StoreError, as_utc, instant_text
 from alertd.messages import Correspondence, Reader, compose, tell
 from alertd.store import Addressed, Commit, StateChanged
+from alertd.thermal import ModelMemory
+from alertd.weather import PAST_LENGTH, kept_text, observed_weather, parse_kept, past_weather, weather_to_keep
 
+from .days_before import days_before, is_short
 from .evidence import evaluation_event, letter_event, transition_events
+from .thermometers import latest_indoors, outdoors
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,10 +25,15 @@ if TYPE_CHECKING:
     from alertd.config import Loaded
     from alertd.sources import Source
     from alertd.store import Store
-    from alertd.weather import Finding, Forecast
+    from alertd.weather import Finding, Forecast, Series
 
 #: An evaluation that meets somebody's report is made anew this often before it gives up.
 _TRIES = 5
+
+#: Under this the store remembers the weather of the days before, written this often; what is remembered reaches
+#: further ahead than that. Assumed.
+_WEATHER_NOTE = "weather"
+_NOTE_PAUSE = timedelta(hours=3)
 
 #: No letter waits longer: quiet hours and the time to the next digest are shorter than a day each.
 _LETTERS_WAIT = timedelta(days=2)
@@ -97,6 +106,9 @@ class Watch:
     _last_good: dict[str, Forecast] = field(default_factory=dict)
     _next_letter: datetime | None = None
     _version: int | None = None
+    _kept: Series | None = None
+    _noted: datetime | None = None
+    _memory: ModelMemory | None = None
 
     def remember(self, before: Watch) -> None:
         """Take over the last good forecasts of a watch that asked the same sources.
@@ -107,6 +119,9 @@ class Watch:
             The one whose place this one takes.
         """
         self._last_good.update(before._last_good)
+        self._kept = before._kept
+        if before.garden.site == self.garden.site:
+            self._memory = before._memory
 
     def evaluate(self, now: datetime) -> Decision:
         """Judge once and commit: state, outbox and audit log in one transaction.
@@ -128,11 +143,12 @@ class Watch:
         """
         now = as_utc(now).replace(microsecond=0)
         forecasts, failures, findings = self._gather(now)
+        past, sensors = self._before(now, forecasts)
         for _ in range(_TRIES):
             version = self.store.state_version()
-            decision = self.judge(now, forecasts, failures)
+            decision = self.judge(now, forecasts, failures, past, self._remembered(), sensors)
             try:
-                self._commit(decision, findings, version)
+                self._commit(decision, findings, version, past)
             except StateChanged:
                 continue
             return decision
@@ -154,9 +170,18 @@ class Watch:
         """
         now = as_utc(now).replace(microsecond=0)
         forecasts, failures, _ = self._gather(now)
-        return self.judge(now, forecasts, failures)
+        past, sensors = self._before(now, forecasts)
+        return self.judge(now, forecasts, failures, past, sensors=sensors)
 
-    def judge(self, now: datetime, forecasts: Sequence[Forecast], failures: Sequence[Refusal]) -> Decision:
+    def judge(
+        self,
+        now: datetime,
+        forecasts: Sequence[Forecast],
+        failures: Sequence[Refusal],
+        past: Series | None = None,
+        memory: ModelMemory | None = None,
+        sensors: Mapping[str, float] | None = None,
+    ) -> Decision:
         """Return what the pure core makes of forecasts and of what is remembered.
 
         Parameters
@@ -167,13 +192,28 @@ class Watch:
             The last good answer of each source.
         failures : sequence of Refusal
             Sources that gave nothing.
+        past : Series or None
+            Weather of the days before, shape (1, n_times).
+        memory : ModelMemory or None
+            What models computed at earlier looks; ``None`` has them compute all anew, as far as forecasts go.
+        sensors : mapping of str to float or None
+            [°C] What thermometers in store rooms said lately, by station.
 
         Returns
         -------
         Decision
             Not yet committed.
         """
-        return decide(now, self.garden, forecasts, failures, self._state(now))
+        return decide(now, self.garden, forecasts, failures, self._state(now), past, memory, sensors)
+
+    def _remembered(self) -> ModelMemory | None:
+        """Return what models computed before, if any rule judges by them."""
+        if not self.garden.rules.judge_by_models:
+            return None
+        reach = model_reach(self.garden)
+        if self._memory is None or self._memory.reach != reach:
+            self._memory = ModelMemory(reach)
+        return self._memory
 
     def next_call(self, now: datetime) -> datetime | None:
         """Return when the next reminder, final call, digest or letter that waits is due, or ``None``."""
@@ -193,6 +233,34 @@ class Watch:
     def _state(self, now: datetime) -> State:
         """Return what is remembered: of this season, and what ended so late before that letters may still wait."""
         return self.store.load_state(self.garden.site.season_start(now - _LETTERS_WAIT))
+
+    def _before(self, now: datetime, forecasts: Sequence[Forecast]) -> tuple[Series | None, dict[str, float]]:
+        """Return what models start from, if any rule judges by them.
+
+        The first is the weather of the days before, by thermometers in the open, forecasts and what was remembered; the
+        second what thermometers in store rooms said lately [°C], by station.
+        """
+        if not self.garden.rules.judge_by_models:
+            return None, {}
+        if self._kept is None:
+            self._kept = parse_kept(self.store.get_note(_WEATHER_NOTE))
+        observations = self.store.recent_observations(now, PAST_LENGTH / timedelta(hours=1))
+        observed = observed_weather(outdoors(observations, self.garden.groups)).series
+        known = [forecast.series for forecast in forecasts]
+        past = past_weather(now, known, self._kept, observed)
+        if is_short(past):
+            past = past_weather(now, [*known, *days_before(self.sources, now)], self._kept, observed)
+        return past, latest_indoors(observations, self.garden.groups, now)
+
+    def _weather_note(self, now: datetime, decision: Decision, past: Series | None) -> dict[str, str]:
+        """Return the note by which the weather is remembered, where it is time to write it."""
+        if not self.garden.rules.judge_by_models:
+            return {}
+        self._kept = weather_to_keep(now, past, decision.outlook.series)
+        if self._kept is None or (self._noted is not None and self._noted <= now < self._noted + _NOTE_PAUSE):
+            return {}
+        self._noted = now
+        return {_WEATHER_NOTE: kept_text(self._kept)}
 
     def _gather(self, now: datetime) -> tuple[list[Forecast], list[Refusal], list[Finding]]:
         """Ask every source; where one fails, its last good answer stands until it is stale."""
@@ -236,7 +304,9 @@ class Watch:
         last = self._last_good.get(forecast.source)
         return last is None or last.forecast_reference_time != forecast.forecast_reference_time
 
-    def _commit(self, decision: Decision, findings: Sequence[Finding], version: int) -> None:
+    def _commit(
+        self, decision: Decision, findings: Sequence[Finding], version: int, past: Series | None = None
+    ) -> None:
         """Write alerts, letters and evidence of a decision together."""
         head = str(self.store.head())
         known = self._correspondence()
@@ -255,7 +325,10 @@ class Watch:
                 alerts=decision.changed_alerts,
                 letters=addressed,
                 events=events,
-                notes={_note_key(name): each.text for name, each in changed.items()},
+                notes={
+                    **{_note_key(name): each.text for name, each in changed.items()},
+                    **self._weather_note(decision.now, decision, past),
+                },
                 based_on=version,
             )
         )

@@ -12,6 +12,7 @@ from .lapse import STANDARD_LAPSE_RATE, at_elevation, minima_at_elevation
 from .lead_times import forecasts_by_lead_day
 from .merge import Merged, merge, realization_counts
 from .observation import LONGEST_KEPT, Observation, Observed, observed_weather
+from .past import KEPT_AHEAD, PAST_LENGTH, kept_text, parse_kept, past_weather, weather_to_keep
 from .public_warning import PublicWarning
 from .quality import PHYSICAL_RANGE, QualityReport, check_quality
 from .quality_settings import QualitySettings
@@ -24,7 +25,9 @@ __all__ = [
     "CANONICAL_UNITS",
     "DRESSED_REALIZATIONS",
     "ERROR_BY_LEAD_TIME",
+    "KEPT_AHEAD",
     "LONGEST_KEPT",
+    "PAST_LENGTH",
     "PHYSICAL_RANGE",
     "STANDARD_LAPSE_RATE",
     "UNITS",
@@ -55,16 +58,20 @@ __all__ = [
     "forecasts_by_lead_day",
     "freeze_dates",
     "hourly_axis",
+    "kept_text",
     "longest_gap",
     "merge",
     "minima_at_elevation",
     "observed_weather",
     "own_step",
+    "parse_kept",
     "parse_weather_csv",
+    "past_weather",
     "realization_counts",
     "unbound_minima",
     "usable_times",
     "weather_csv_columns",
+    "weather_to_keep",
     "winters",
     "with_hours",
     "write_forecast_archive_csv",

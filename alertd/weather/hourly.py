@@ -184,12 +184,15 @@ def _interpolated(
 ) -> NDArray[np.float64]:
     """Return values of all realizations at other times; those that miss the same values go together."""
     result = np.full((values.shape[0], targets.size), np.nan)
-    patterns, members = np.unique(~np.isnan(values), axis=0, return_inverse=True)
-    for place, present in enumerate(patterns):
-        if present.any():
-            rows = np.flatnonzero(members.ravel() == place)
-            part = values[np.ix_(rows, present)]
-            result[rows] = _interpolated_complete(seconds[present], part, targets, limit, is_amount=is_amount)
+    present = ~np.isnan(values)
+    alike: dict[bytes, list[int]] = {}
+    for row, pattern in enumerate(present):
+        alike.setdefault(pattern.tobytes(), []).append(row)
+    for rows in alike.values():
+        known = present[rows[0]]
+        if known.any():
+            part = values[np.ix_(rows, known)]
+            result[rows] = _interpolated_complete(seconds[known], part, targets, limit, is_amount=is_amount)
     return result
 
 

@@ -135,3 +135,45 @@ def test_spans_and_days_are_checked(command_line):
     assert "2025-10-01" in usage.stderr
     nowhere = command_line("history", "weather", *SPAN, "--out", "no/where/w.csv", exit_code=1)
     assert "cannot be written" in nowhere.stderr
+
+
+def write_room(folder, days, begin=datetime(2024, 1, 8, tzinfo=UTC)):
+    """Write what a thermometer in a garage said that follows the invented air in 12 h."""
+    kept, temperature, lines = np.exp(-1.0 / 12.0), 6.0, ["time,air_temperature [Cel]"]
+    for hour in (begin + timedelta(hours=number) for number in range(24 * days)):
+        temperature = air_at(hour) + (temperature - air_at(hour)) * kept
+        lines.append(f"{hour:%Y-%m-%dT%H:%M:%SZ},{temperature:.2f}")
+    (folder / "garage.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def test_a_thermometer_in_the_store_tells_how_late_the_room_follows(command_line):
+    write_room(command_line.folder, days=14)
+    said = command_line("history", "room", "garage.csv").stdout
+    assert "the room follows the air outside in 12 h." in said
+    assert 'store = { kind = "' in said
+    assert 'time_constant = "12h" }' in said
+    assert "Open-Meteo.com" in said
+    command_line("history", "weather", "--from", "2024-01-08", "--to", "2024-01-21", "--out", "w.csv")
+    facts = command_line.json("history", "room", "garage.csv", "--outside", "w.csv")
+    assert isinstance(facts, dict)
+    assert facts["time_constant_s"] == pytest.approx(12 * 3600, rel=0.03)
+    assert facts["is_settled"] is True
+    assert facts["credits"] == []
+
+
+def test_what_the_log_of_a_room_tells_can_be_written_into_the_configuration(command_line):
+    write_room(command_line.folder, days=14)
+    line = next(
+        each for each in command_line("history", "room", "garage.csv").stdout.splitlines() if "store = " in each
+    )
+    path = command_line.folder / "alertd.toml"
+    text = path.read_text("utf-8").replace("[[groups]]\n", f"[[groups]]\n{line[line.index('store = ') :]}\n", 1)
+    path.write_text(text, encoding="utf-8")
+    command_line("assess", "--json")
+
+
+def test_too_short_a_log_of_a_room_is_refused_in_a_line(command_line):
+    write_room(command_line.folder, days=1)
+    result = command_line("history", "room", "garage.csv", exit_code=1)
+    assert "a room is fitted from 48 hours with readings inside and outside or more" in result.stderr
+    assert "give a longer or fuller log" in result.stderr

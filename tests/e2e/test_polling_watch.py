@@ -78,7 +78,7 @@ def test_all_sources_are_polled_merged_and_judged_and_credited_in_one_letter(wat
     assert {forecast.forecast_reference_time for forecast in decision.outlook.used} == {made}
     (notice,) = decision.notices
     assert notice.alert.group == "pots"
-    assert notice.alert.rule is Rule.CONTAINER_ROOTS
+    assert notice.alert.rule is Rule.ROOT_ZONE, "which speaks first; the letter tells what the air says beside"
     assert -18.0 < notice.alert.announced.minimum < -12.0
     (text,) = letters(watch)
     for credit in CREDITS:

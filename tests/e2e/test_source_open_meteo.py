@@ -8,8 +8,8 @@ from random import Random
 import numpy as np
 import pytest
 
-from alertd.core import SourceMalformed, SourceUnavailable
-from alertd.sources import Source
+from alertd.core import SourceMalformed, SourceUnavailable, to_datetime64
+from alertd.sources import PastSource, Source
 from alertd.sources.answer import MemoryAnswers
 from alertd.sources.fetch import Fetcher
 from alertd.sources.open_meteo import (
@@ -372,3 +372,38 @@ def test_old_forecasts_come_by_lead_time(server, fetcher):
     assert "Wetterdienst" in runs.credits
     keys = server.requests(FORECAST)[0].query["hourly"].split(",")
     assert keys == [f"temperature_2m_previous_day{days}" for days in (1, 2, 3)]
+
+
+def test_the_days_before_are_asked_of_the_same_model_in_a_request_of_their_own(server, source):
+    first = NOW.date() - timedelta(days=10)
+    begin = START - timedelta(days=10)
+    before = document(forecast_columns(hours=264), start=begin)
+    server.script(
+        FORECAST, lambda seen: json_answer(before if "start_date" in seen.query else document(forecast_columns()))
+    )
+    series = source.days_before(first, NOW)
+    assert isinstance(source, PastSource)
+    assert series.n_times == 264
+    assert series.times[0] == to_datetime64(begin)
+    (asked,) = server.requests(FORECAST)
+    assert (asked.query["start_date"], asked.query["end_date"]) == (first.isoformat(), NOW.date().isoformat())
+    assert asked.query["models"] == "icon_seamless"
+    forecast, _ = source.get(NOW)
+    assert forecast.series.times[0] == to_datetime64(START), "the answers are kept apart"
+    source.days_before(first, NOW + timedelta(hours=1))
+    assert len(server.requests(FORECAST)) == 2, "the days before do not change within a day"
+
+
+def test_the_days_before_of_an_ensemble_happened_once(server, fetcher):
+    server.script(FORECAST, json_answer(document(forecast_columns(hours=264), start=START - timedelta(days=10))))
+    source = OpenMeteoEnsembleSource("many", SITE, fetcher, base_url=server.url, model="icon_seamless")
+    series = source.days_before(NOW.date() - timedelta(days=10), NOW)
+    assert series.n_realizations == 1
+
+
+def test_an_answer_without_air_temperatures_tells_nothing_of_the_days_before(server, source):
+    columns = forecast_columns(hours=264)
+    columns["temperature_2m"] = [None] * 264
+    server.script(FORECAST, json_answer(document(columns, start=START - timedelta(days=10))))
+    with pytest.raises(SourceMalformed):
+        source.days_before(NOW.date() - timedelta(days=10), NOW)

@@ -60,6 +60,9 @@ FIGS = TreeGroup(
 
 _SPRING = RuleSettings(horizon=timedelta(hours=120))
 
+#: Judging by the air only: what models say is a matter of its own tests, which let them speak.
+_SILENT = RuleSettings(enabled=False)
+
 _RULES = Rules(
     container_roots=RuleSettings(),
     wood=RuleSettings(),
@@ -68,6 +71,10 @@ _RULES = Rules(
     bring_out=_SPRING,
     container_threshold=(15.0 - 32.0) / 1.8,
     credits={"wrap": 5.0 / 1.8, "cluster": 1.0},
+    root_zone=_SILENT,
+    wood_temperature=_SILENT,
+    bud_temperature=_SILENT,
+    store_room=_SILENT,
 )
 
 

@@ -67,11 +67,18 @@ class Service:
     now: datetime = NOON
     outcome: tuple = ("good", None)
     limits: dict[str, Limits] = field(default_factory=dict)
+    good: dict[str, Limits] = field(default_factory=dict)
     held: dict[str, tuple[int, datetime]] = field(default_factory=dict)
     asked: list[str] = field(default_factory=list)
 
     def known(self, name):
-        limits = self.limits.get(name)
+        return self._believed(self.limits.get(name))
+
+    def fresh(self, key):
+        """A failure at a clock that was set back does not spoil the answer from before it: time comes there again."""
+        return self._believed(self.good.get(key))
+
+    def _believed(self, limits):
         return None if limits is None or limits.noted > self.now + TOLERANCE else limits
 
     def get(self, url, headers, _seconds):
@@ -117,7 +124,7 @@ class Service:
         self.limits.pop(host, None)
         good_for = PAUSE if not seconds or timedelta(seconds=seconds) > DAY else timedelta(seconds=seconds)
         until = self.now + max(good_for, MINUTE)
-        self.limits[key] = Limits(self.now, until - timedelta(seconds=1), until + SPREAD)
+        self.limits[key] = self.good[key] = Limits(self.now, until - timedelta(seconds=1), until + SPREAD)
 
     def note_bad(self, name, pause):
         # a second try is part of the same failure
@@ -157,7 +164,7 @@ class Polling(RuleBasedStateMachine):
     def ask(self, request, outcome):
         service = self.service
         service.outcome, service.asked = outcome, []
-        limits = [service.known(request.key), service.known(request.host)]
+        limits = [service.known(request.key), service.known(request.host), service.fresh(request.key)]
         must_ask = all(known is None or service.now >= known.latest for known in limits)
         had_answer = request.key in service.held
         try:
@@ -175,6 +182,17 @@ class Polling(RuleBasedStateMachine):
         for key, (body, retrieved) in getattr(self, "service", Service()).held.items():
             answer = self.answers.answer(key)
             assert (answer.body, answer.retrieved) == (b"[%d]" % body, retrieved)
+
+
+def test_an_answer_from_before_the_clock_was_set_back_is_good_again_when_time_has_come_there():
+    polling, (request, *_) = Polling(), REQUESTS
+    polling.start(seed=0)
+    for outcome, seconds in ((("good", None), -301), (("malformed", None), 73), (("good", None), 3600)):
+        polling.ask(request, outcome)
+        polling.service.now += timedelta(seconds=seconds)
+    assert polling.service.asked == []
+    polling.ask(request, ("good", None))
+    assert polling.service.asked == [request.url]
 
 
 Polling.TestCase.settings = settings(max_examples=150, stateful_step_count=40)

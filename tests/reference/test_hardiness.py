@@ -32,33 +32,34 @@ def test_roots_that_no_class_states_stand_fifteen_fahrenheit():
 @pytest.mark.parametrize(
     ("name", "values"),
     [
-        ("fig", (-110 / 9, None, -1.1)),
-        ("fig_hardy", (-15.0, None, -1.1)),
-        ("fig_very_hardy", (-160 / 9, None, -1.1)),
-        ("tender_evergreen", (-1.7, -3.0, 0.0)),
-        ("mediterranean_evergreen", (-7.0, -3.9, -1.1)),
-        ("mediterranean_deciduous", (-9.4, -3.9, -1.1)),
-        ("temperate", (-17.0, -5.0, -1.1)),
+        ("fig", (-110 / 9, None, -1.1, -5.0)),
+        ("fig_hardy", (-15.0, None, -1.1, -5.0)),
+        ("fig_very_hardy", (-160 / 9, None, -1.1, -5.0)),
+        ("tender_evergreen", (-1.7, -3.0, 0.0, -3.0)),
+        ("mediterranean_evergreen", (-7.0, -3.9, -1.1, -3.9)),
+        ("mediterranean_deciduous", (-9.4, -3.9, -1.1, -3.9)),
+        ("temperate", (-17.0, -5.0, -1.1, -5.0)),
     ],
 )
 def test_no_value_changes_unnoticed(name, values):
     each = CLASSES[name]
-    assert (each.wood, each.roots, each.spring_limit) == pytest.approx(values)
+    assert (each.wood, each.roots, each.spring_limit, each.root_zone) == pytest.approx(values)
 
 
 def statements(provenance):
-    """Return what a provenance says of wood, roots and the spring limit."""
-    parts = re.split(r"(?:^|(?:; |\. ))(?=wood |roots |spring limit )", provenance)
+    """Return what a provenance says of wood, roots, the root zone and the spring limit."""
+    parts = re.split(r"(?:^|(?:; |\. ))(?=wood |roots |root zone |spring limit )", provenance)
     return {part.split()[0]: part for part in parts if part}
 
 
 @pytest.mark.parametrize("each", BUILT_IN_CLASSES, ids=lambda each: each.name)
 def test_every_value_says_where_it_comes_from(each):
     said = statements(each.provenance)
-    assert set(said) == {"wood", "roots", "spring"}
+    assert set(said) == {"wood", "roots", "root", "spring"}
     for name, text in said.items():
         assert any(mark in text for mark in MARKS), (each.name, name)
-    for name, value in (("wood", each.wood), ("roots", each.roots), ("spring", each.spring_limit)):
+    values = {"wood": each.wood, "roots": each.roots, "root": each.root_zone, "spring": each.spring_limit}
+    for name, value in values.items():
         if value is not None:
             numbers = {float(number) for number in re.findall(r"-?\d+(?:\.\d+)?(?= °C)", said[name])}
             assert any(number == pytest.approx(value, abs=0.051) for number in numbers), (each.name, name, numbers)

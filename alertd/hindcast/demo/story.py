@@ -27,6 +27,7 @@ _DEEDS = {
     Action.BEND_DOWN: "has bent down and buried {name}",
     Action.SHIELD: "has covered {name} for the night",
     Action.REINFORCE: "has added to the cover of {name}",
+    Action.COVER_IN_STORE: "has covered {name} in store",
     Action.OPEN_COVER: "has opened the covers of {name}",
     Action.LIFT_COVER: "has lifted the covers of {name}",
     Action.COVER_AGAIN: "has covered {name} again",

@@ -39,7 +39,7 @@ _KINDS = {
 }
 
 #: Tasks that help through one spell and leave nothing in place.
-_FOR_ONE_SPELL = {Action.SHIELD, Action.REINFORCE}
+_FOR_ONE_SPELL = {Action.SHIELD, Action.REINFORCE, Action.COVER_IN_STORE}
 
 
 class Met(StrEnum):

@@ -58,6 +58,13 @@ _DAILY_RANGE, _RANGE_DEVIATION = 18.0, 4.0
 #: [°F] The smallest difference between the extremes of a day. Assumed.
 _SMALLEST_RANGE = 7.0
 
+#: [°F] A day that swings by so much is all overcast, and all clear. [m/s] Wind at ten metres on an overcast day and on
+#: a clear one; by day it blows stronger by the share. [K] By how much the dew point lies below the night's lowest
+#: temperature when it is clear, and by how much it rises by day. Assumed: clouds and wind keep days and nights alike.
+_OVERCAST_RANGE, _CLEAR_RANGE = 8.0, 22.0
+_OVERCAST_WIND, _CLEAR_WIND, _STRONGER_BY_DAY = 5.0, 1.5, 0.5
+_DRY_BY, _DAMPER_BY_DAY = 2.0, 0.4
+
 #: Local time of the day's highest temperature. Assumed.
 _WARMEST = time(14, 40)
 
@@ -81,7 +88,8 @@ class DemoWeather:
     Parameters
     ----------
     truth : Series
-        Air temperature [°C], shape (1, n_times), hourly, from the first day of the demo until a week after the last.
+        Air temperature and dew point [°C], wind [m/s] and clouds [%], shape (1, n_times), hourly, from the first day of
+        the demo until a week after the last.
     run_errors : numpy.ndarray
         Standard normal errors, shape (n_runs, n_nodes), by run and by valid time in steps of twelve hours.
     """
@@ -115,7 +123,7 @@ class DemoWeather:
         Returns
         -------
         tuple of (datetime, Series)
-            Reference time (aware UTC), and air temperature [°C], shape (1, 168), hourly.
+            Reference time (aware UTC), and the variables of the truth, shape (1, 168), hourly.
 
         Raises
         ------
@@ -139,7 +147,8 @@ class DemoWeather:
         Returns
         -------
         tuple of (datetime, Series)
-            Reference time (aware UTC), and air temperature [°C], shape (1, 168), hourly.
+            Reference time (aware UTC), and the variables of the truth, shape (1, 168), hourly. Only the temperature
+            errs, and the dew point where it must not lie above it.
         """
         reference = _first_run() + run * RUN_EVERY
         series = self.truth.window(reference, reference + FORECAST_REACH)
@@ -147,7 +156,11 @@ class DemoWeather:
         nodes = (series.times - self.truth.times[0]) / _HOUR / _NODE_HOURS
         error = np.interp(lead, *_columns(ERROR_BY_LEAD_TIME)) * _between_nodes(self.run_errors[run], nodes)
         error += BUST.error * _bust_in_run(reference) * _bust_at(series.times)
-        return reference, Series(series.times, {"air_temperature": np.round(series.air_temperature + error, 1)})
+        air = np.round(series.air_temperature + error, 1)
+        dew = np.minimum(series.variables["dew_point_temperature"], air)
+        return reference, Series(
+            series.times, {**series.variables, "air_temperature": air, "dew_point_temperature": dew}
+        )
 
 
 def demo_weather(seed: int = SEED) -> DemoWeather:
@@ -185,13 +198,33 @@ def _truth(random: np.random.RandomState) -> Series:
     """Return the air temperature of every hour that a forecast may speak of."""
     first, last = FIRST_DAY - _DAY, LAST_DAY + FORECAST_REACH + 2 * _DAY
     days = [first + offset * _DAY for offset in range((last - first).days + 1)]
-    instants, values = _turning_points(days, _daily_extremes(days, random))
+    extremes = _daily_extremes(days, random)
+    instants, values = _turning_points(days, extremes)
     start, end = to_datetime64(_first_run()), to_datetime64(local_midnight(last))
     times = np.arange(start, end, _HOUR)
     seconds = times.astype(np.int64)
     chance = _HOURLY_DEVIATION * _persistent(random.standard_normal((times.size, 1)), _HOURLY_PERSISTENCE)[:, 0]
     smooth = _half_waves(seconds.astype(np.float64), instants, values)
-    return Series(times, {"air_temperature": np.round(smooth + chance, 1)[np.newaxis, :]})
+    air = np.round(smooth + chance, 1)[np.newaxis, :]
+    return Series(times, {"air_temperature": air, **_sky_and_wind(days, extremes, seconds.astype(np.float64), air)})
+
+
+def _sky_and_wind(
+    days: list[date], extremes: list[Extremes], at: NDArray[np.float64], air: NDArray[np.float64]
+) -> dict[str, NDArray[np.float64]]:
+    """Return clouds [%], wind [m/s] and dew point [°C] that go with the days' extremes, shape (1, n_times) each."""
+    warmest = np.array([as_utc(datetime.combine(day, _WARMEST, tzinfo=TIME_ZONE)).timestamp() for day in days])
+    lowest, highest = np.array(extremes).T
+    clear = np.clip((highest - lowest - _OVERCAST_RANGE) / (_CLEAR_RANGE - _OVERCAST_RANGE), 0.0, 1.0)
+    dew = np.array([celsius(value, TemperatureUnit.FAHRENHEIT) for value in lowest]) - _DRY_BY * clear
+    clear, dew = np.interp(at, warmest, clear), np.interp(at, warmest, dew)
+    by_day = np.maximum(np.cos(2.0 * np.pi * (at - warmest[0]) / _DAY.total_seconds()), 0.0)
+    wind = (_OVERCAST_WIND + clear * (_CLEAR_WIND - _OVERCAST_WIND)) * (1.0 + _STRONGER_BY_DAY * by_day)
+    return {
+        "dew_point_temperature": np.minimum(np.round(dew + _DAMPER_BY_DAY * by_day, 1)[np.newaxis, :], air),
+        "wind_speed": np.round(wind, 1)[np.newaxis, :],
+        "cloud_area_fraction": np.round(100.0 * (1.0 - clear))[np.newaxis, :],
+    }
 
 
 def _daily_extremes(days: list[date], random: np.random.RandomState) -> list[Extremes]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from alertd.core import SourceError, SourceMalformed, as_utc, instant_text
@@ -12,11 +13,17 @@ from .access import ENSEMBLE, FORECAST, Access
 from .document import Asked
 from .models import ENSEMBLE_MODELS, FORECAST_MODELS, model_of
 from .parse import ParsedForecast, parse_forecast
-from .request import LARGEST_ENSEMBLE_DAYS, LARGEST_FORECAST_DAYS, forecast_request, status_request
+from .request import (
+    LARGEST_ENSEMBLE_DAYS,
+    LARGEST_FORECAST_DAYS,
+    forecast_request,
+    history_request,
+    status_request,
+)
 from .run_status import day_asked, latest_possible_run, parse_status, run_of
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from datetime import date, datetime
 
     from alertd.core import Answer
     from alertd.site import Site
@@ -113,6 +120,7 @@ class OpenMeteoSource:
             message = f"{name}: days must be from 1 to {self._LARGEST_DAYS}, not {days}"
             raise ValueError(message)
         self._name = name
+        self._site = site
         self._fetcher = fetcher
         self._model = model_of(model, self._MODELS)
         self._access = Access(base_url, api_key, non_commercial=non_commercial)
@@ -169,13 +177,45 @@ class OpenMeteoSource:
         )
         return forecast, (*findings, *(_finding(text, answer.retrieved) for text in notes))
 
+    def days_before(self, first: date, now: datetime) -> Series:
+        """Return what the model's last runs make of the days before and of today.
+
+        Parameters
+        ----------
+        first : date
+            Day in UTC, at most some three months ago.
+        now : datetime
+            Aware.
+
+        Returns
+        -------
+        Series
+            shape (1, n_times), hourly.
+
+        Raises
+        ------
+        SourceUnavailable
+            If the service cannot be reached, refuses, or its terms forbid to ask, and no answer is stored.
+        SourceMalformed
+            If the answer cannot be trusted and none that could be is stored.
+        ValueError
+            If `first` is yet to come or `now` is naive.
+        """
+        now = as_utc(now)
+        self._access.require_permission(FORECAST)
+        span = (first, now.date())
+        request = history_request(f"{self._name}:before", self._site, self._access, FORECAST, self._past_model, span)
+        asked = replace(self._asked, reach=self._past_model.reach)
+        return self._fetcher.fetch_and_parse(request, now, lambda body: _checked(body, asked, self._past_model)[1])[0]
+
+    @property
+    def _past_model(self) -> Model:
+        """By which model the days before are told."""
+        return self._model
+
     def _parse(self, body: bytes) -> tuple[ParsedForecast, Series, tuple[Finding, ...]]:
         """Return what an answer holds, and what quality control leaves of it and finds."""
-        parsed = parse_forecast(body, self._asked, self._model)
-        report = check_quality(parsed.series)
-        if not report.is_usable:
-            raise SourceMalformed(report.reason)
-        return parsed, report.series, report.findings
+        return _checked(body, self._asked, self._model)
 
     def _reference_time(self, series: Series, answer: Answer, now: datetime) -> tuple[datetime, str]:
         """Return when the forecast was made, and what a person should know about that."""
@@ -213,6 +253,20 @@ class OpenMeteoEnsembleSource(OpenMeteoSource):
     _ENDPOINT: ClassVar[Endpoint] = ENSEMBLE
     _MODELS: ClassVar[dict[str, Model]] = ENSEMBLE_MODELS
     _LARGEST_DAYS: ClassVar[int] = LARGEST_ENSEMBLE_DAYS
+
+    @property
+    def _past_model(self) -> Model:
+        """By which model the days before are told: they happened once, so by none of the ensemble's."""
+        return model_of(DEFAULT_MODEL, FORECAST_MODELS)
+
+
+def _checked(body: bytes, asked: Asked, model: Model) -> tuple[ParsedForecast, Series, tuple[Finding, ...]]:
+    """Return what an answer holds, and what quality control leaves of it and finds."""
+    parsed = parse_forecast(body, asked, model)
+    report = check_quality(parsed.series)
+    if not report.is_usable:
+        raise SourceMalformed(report.reason)
+    return parsed, report.series, report.findings
 
 
 def _finding(text: str, instant: datetime) -> Finding:

@@ -5,6 +5,7 @@ import pytest
 from alertd.config import load
 from alertd.core import TemperatureUnit
 from alertd.delivery import ChannelKind
+from alertd.site import Insulation
 
 DIRECTORY = Path(__file__).parents[3] / "example_config"
 NAMES = ("celsius.toml", "fahrenheit.toml", "minimal.toml")
@@ -27,7 +28,14 @@ def test_the_examples_mean_what_their_remarks_say():
     assert fahrenheit.units is TemperatureUnit.FAHRENHEIT
     assert fahrenheit.rules.container_threshold == (15 - 32) / 1.8
     assert fahrenheit.classes["tender_evergreen"].wood == (30 - 32) / 1.8
+    groups = {group.group_id: group for group in fahrenheit.groups}
+    assert groups["patio-pots"].pot.together == 12
+    assert groups["south-wall"].place.wall_warmer_by == 5 / 1.8
+    assert groups["young-row"].mulch_build.depth == 0.25
+    assert groups["young-row"].place.hollow_offset == -4 / 1.8
     celsius = load(DIRECTORY / "celsius.toml", {}).garden
+    pots = {group.group_id: group for group in celsius.groups}["pushed-together"]
+    assert (pots.pot.mulch, pots.pot.insulation, pots.place.wall_view) == (0.1, Insulation.JUTE, 0.3)
     assert celsius.rules.container_threshold == -8.0
     assert celsius.rules.credits["wrap"] == 2.5
     assert not celsius.rules.bring_out.enabled

@@ -37,7 +37,7 @@ def test_the_nearest_name_is_near():
 def test_the_outline_knows_tables_lists_and_own_names():
     assert "latitude" in keys_at(Document, ("site",))
     assert "class" in keys_at(Document, ("groups", 7))
-    assert keys_at(Document, ("classes", "anything")) == ("wood", "roots", "spring_limit", "provenance")
+    assert keys_at(Document, ("classes", "anything")) == ("wood", "roots", "spring_limit", "root_zone", "provenance")
     assert keys_at(Document, ("state",))[0] == "database"
     assert annotation_at(Document, ("groups", 0, "litres")) is float
     assert annotation_at(Document, ("state", "database")) is str

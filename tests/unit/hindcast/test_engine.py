@@ -47,8 +47,8 @@ COLD_NIGHT = record(0, 0, 0, 0, -14, 0, 0, 0, 0, 0)
 def test_a_record_is_cut_to_what_a_forecast_would_have_covered() -> None:
     source = RecordSource("record", COLD_NIGHT, timedelta(hours=48))
     forecast, findings = source.get(START + timedelta(hours=10))
-    assert forecast.series.n_times == 48
-    assert forecast.series.times[0] == to_datetime64(START + timedelta(hours=10))
+    assert forecast.series.n_times == 10 + 48, "with the days before"
+    assert forecast.series.times[10] == to_datetime64(START + timedelta(hours=10))
     assert findings == ()
     with pytest.raises(SourceUnavailable, match="ends before"):
         source.get(START + timedelta(days=30))

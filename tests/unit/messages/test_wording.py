@@ -21,7 +21,10 @@ def test_every_action_has_a_phrase_with_a_verb_and_advice_in_sentences(action):
 
 
 def test_every_rule_of_cold_gives_its_reason():
-    assert set(RULE_REASONS) == {Rule.WOOD, Rule.CONTAINER_ROOTS, Rule.SPRING_FROST}
+    assert set(RULE_REASONS) == set(Rule) - {Rule.UNCOVER, Rule.BRING_OUT, Rule.BLIND}
+    for reason in RULE_REASONS.values():
+        assert reason.startswith(("below which ", "at or below which "))
+        assert not reason.endswith(".")
 
 
 def test_a_sentence_begins_in_upper_case():

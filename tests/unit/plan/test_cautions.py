@@ -19,6 +19,8 @@ def minded(group, action, *, expects_ice=False, is_dark=False):
         (POTS, Action.MOVE_IN, ["heavy_pots", "store_heat"]),
         (SMALL, Action.MOVE_IN, ["wheels", "store_heat"]),
         (UNKNOWN, Action.MOVE_IN, ["wheels", "store_heat"]),
+        (POTS, Action.COVER_IN_STORE, ["heavy_pots", "store_heat", "store_cords"]),
+        (SMALL, Action.COVER_IN_STORE, ["wheels", "store_heat", "store_cords"]),
         (POTS, Action.BRING_OUT, ["heavy_pots"]),
         (SMALL, Action.CLUSTER, ["wheels"]),
         (FIGS, Action.WRAP, ["heaters", "ladder"]),
@@ -40,7 +42,8 @@ def test_cautions_ride_with_the_task_that_needs_them(group, action, expected):
 def test_ice_and_darkness_are_minded_whenever_they_are_met(action):
     plain = minded(FIGS, action)
     assert minded(FIGS, action, is_dark=True) == [*plain, "darkness"]
-    ice = [] if action is Action.LOOK_YOURSELF else ["ice"]
+    is_indoors = action in {Action.LOOK_YOURSELF, Action.COVER_IN_STORE}
+    ice = [] if is_indoors else ["ice"]
     assert minded(FIGS, action, expects_ice=True, is_dark=True) == [*plain, *ice, "darkness"]
 
 

@@ -5,9 +5,12 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from alertd.risk import assess, cold_thresholds, nights_ahead
+from alertd.core import from_datetime64
+from alertd.risk import Assessment, assess, cold_thresholds, nights_ahead
 from alertd.site import Condition
+from alertd.thermal import Model
 from alertd.weather import Series
+from tests.fakes.felt import felt_with, threshold_with
 from tests.fakes.garden import POTS, local, make_garden, nights
 
 GARDEN = make_garden(POTS)
@@ -66,3 +69,25 @@ def test_a_hole_in_the_forecast_is_not_bridged():
 def test_until_six_the_night_that_is_on_is_the_first(clock, evening, low):
     night = seen(nights(MONDAY, [-3.0, -4.0, -5.0]), local(f"2026-01-20 {clock}"))[0]
     assert (night.evening.day, night.minimum) == (evening, low)
+
+
+def with_roots(series, now, temperature):
+    """Return the assessments, and one more by a model that has the root balls at some temperatures."""
+    felt = felt_with(Model.ROOT_BALL, from_datetime64(series.times[0]), temperature, spread=2.0)
+    return [*assessed(series, now), Assessment("pots", threshold_with(felt), ())]
+
+
+def test_a_model_counts_with_all_its_draws():
+    series, noon = nights(MONDAY, [-3.0]), local("2026-01-19 12:00")
+    judged = with_roots(series, noon, np.full(series.n_times, -5.5))
+    (night,) = nights_ahead(GARDEN.site, series, judged, noon, most=1, gap=GAP)
+    assert night.threats == (("pots", 0.6),)
+
+
+def test_a_model_that_knows_nothing_of_a_night_leaves_it_to_the_air():
+    series, noon = nights(MONDAY, [-3.0]), local("2026-01-19 12:00")
+    values = np.full(series.n_times, np.nan)
+    values[0] = -9.0
+    judged = with_roots(series, noon, values)
+    (night,) = nights_ahead(GARDEN.site, series, judged, noon, most=1, gap=GAP)
+    assert night.threats == (("pots", 0.0),)

@@ -1,8 +1,10 @@
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from alertd.risk import RuleSettings
+from alertd.risk import Rule, Rules, RuleSettings
+from tests.fakes.garden import make_rules
 
 
 @pytest.mark.parametrize(
@@ -30,3 +32,32 @@ def test_a_hysteresis_below_zero_is_refused():
 def test_lengths_must_be_positive(lengths):
     with pytest.raises(ValueError, match="horizon and spell gap must be positive"):
         RuleSettings(**lengths)
+
+
+def test_rules_that_judge_by_models_speak_unless_told_otherwise():
+    usual = RuleSettings()
+    rules = Rules(usual, usual, usual, usual, usual, container_threshold=-9.4, credits={})
+    for name in (Rule.ROOT_ZONE, Rule.WOOD_TEMPERATURE, Rule.BUD_TEMPERATURE, Rule.STORE_ROOM):
+        assert getattr(rules, name.value) == usual
+
+
+def test_a_fifth_of_the_root_ball_may_be_lost_unless_told_otherwise():
+    assert make_rules().root_share == 0.2
+    assert make_rules(root_share=0.05).root_share == 0.05
+
+
+@pytest.mark.parametrize("share", [0.0, 1.0, -0.1, 1.5, float("nan")])
+def test_a_share_of_the_root_ball_is_a_part_of_it(share):
+    with pytest.raises(ValueError, match="share of the root ball that may be lost must be between 0 and 1"):
+        make_rules(root_share=share)
+
+
+def test_rules_judge_by_models_only_where_one_of_them_speaks() -> None:
+    rules = make_rules()
+    assert not rules.judge_by_models
+    assert replace(rules, store_room=RuleSettings()).judge_by_models
+
+
+def test_four_rules_judge_by_models():
+    by_model = {Rule.ROOT_ZONE, Rule.WOOD_TEMPERATURE, Rule.BUD_TEMPERATURE, Rule.STORE_ROOM}
+    assert {rule for rule in Rule if rule.judges_by_model} == by_model
