@@ -69,7 +69,8 @@ def shell_now(watch):
 def test_a_first_start_in_a_cold_spell_knows_that_the_pots_are_frozen(store):
     """Else the days before are guessed to have been like the mild day ahead."""
     assert shell_now(watch_of(store, WithPast(air=-14.0))) < -6.0
-    assert shell_now(watch_of(Store.open(None), Forecasts())) > -3.0
+    with Store.open(None) as other:
+        assert shell_now(watch_of(other, Forecasts())) > -3.0
 
 
 def test_what_is_told_once_is_remembered_even_by_the_next_start(store):
