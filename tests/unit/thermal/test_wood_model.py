@@ -155,3 +155,12 @@ def test_mulch_is_not_called_safe_because_the_air_is_mild_again():
     assert wood_in(group, thawed, limit=-15.0).is_bound
     assert not wood_in(group, frozen, limit=-15.0).is_bound
     assert wood_in(group, frozen, limit=-15.0, is_in_place=False).is_bound
+
+
+def test_a_cover_that_met_no_dangerous_cold_is_not_computed():
+    """Air of -6 °C alone does not tell, for a twig may be 8 K colder; what the cover met by night does."""
+    weather = forcing_of_nights([-6.0], wind=4.0, cloud=1.0)
+    bound, computed = (wood_in(FIGS, weather, limit=limit) for limit in (-12.0, -5.0))
+    assert bound.is_bound
+    assert not computed.is_bound
+    assert -14.0 < np.nanmin(bound.exposure.temperature) < lowest(computed)
