@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from .parameters import Parameter
 from .sky import CLOUD_CLOSES
@@ -193,7 +192,7 @@ def dew_point_or_assumed(
         Same shape.
     """
     # A day that runs past the end of the series is moved back to end with it.
-    minimum = np.fmin.reduce(_days(air_temperature, 0), axis=-1)
+    minimum = _of_days(np.fmin, air_temperature, 0)
     assumed = np.minimum(minimum - dew_point_below_minimum, air_temperature)
     return _or_assumed(dew_point, assumed)
 
@@ -230,19 +229,22 @@ def cloud_or_assumed(
     Allen et al. 1998, FAO Irrigation and Drainage Paper 56, equations 39 (seen) and 50 (from memory); Unsworth &
     Monteith 1975 (from memory); their combination is derived here.
     """
-    days = _days(air_temperature, _DAY // 2)
-    daily_range = np.fmax.reduce(days, axis=-1) - np.fmin.reduce(days, axis=-1)
+    warmest, coldest = (_of_days(extreme, air_temperature, _DAY // 2) for extreme in (np.fmax, np.fmin))
+    daily_range = warmest - coldest
     clearness = np.minimum(0.16 * np.sqrt(daily_range) / 0.75, 1.0)
     assumed = np.clip(1.35 * (1.0 - clearness) / CLOUD_CLOSES + cloud_error, 0.0, 1.0)
     return _or_assumed(cloud, assumed)
 
 
-def _days(values: NDArray[np.float64], before: int) -> NDArray[np.float64]:
-    """Return for each hour the 24 h around it that begin `before` hours earlier, moved to stay within the series."""
+def _of_days(extreme: np.ufunc, values: NDArray[np.float64], before: int) -> NDArray[np.float64]:
+    """Return for each hour the extreme of the 24 h around it that begin `before` hours earlier, within the series."""
     length = values.shape[-1]
     width = min(_DAY, length)
     starts = np.clip(np.arange(length) - before, 0, length - width)
-    return sliding_window_view(values, width, axis=-1)[..., starts, :]
+    found = values[..., starts]
+    for hour in range(1, width):  # a window at a time would hold all values 24 times
+        extreme(found, values[..., starts + hour], out=found)
+    return found
 
 
 def _or_assumed(
